@@ -1,0 +1,47 @@
+# Every target creates the environment it needs; `make help` lists them.
+.DEFAULT_GOAL := help
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+# One thread per process: the work is spread by processes, and sums of BLAS keep their order.
+export OMP_NUM_THREADS := 1
+export OPENBLAS_NUM_THREADS := 1
+
+READY := $(VENV)/.ready
+
+$(READY): pyproject.toml constraints.txt
+	$(PYTHON) -m venv $(VENV)
+	rm -rf build $(VENV)/lib/python3*/site-packages/boilerfront
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint constraints.txt --editable '.[develop]'
+	touch $(READY)
+
+.PHONY: help
+help: ## list the targets
+	@grep -E '^[a-z-]+:.*##' $(MAKEFILE_LIST) | sed 's/:.*## /\t/' | expand -t 16
+
+.PHONY: setup
+setup: $(READY) ## create the environment in .venv and install
+
+.PHONY: demo
+demo: $(READY) ## run a real sweep and show its front
+	$(BIN)/python -m boilerfront.jobs.demo
+
+.PHONY: test
+test: $(READY) ## all quick tests
+	$(BIN)/python -m pytest -q
+
+.PHONY: check
+check: $(READY) ## lint, format, types, floors
+	$(BIN)/ruff check .
+	$(BIN)/ruff format --check .
+	$(BIN)/mypy
+	$(BIN)/lint-imports
+
+.PHONY: test-slow
+test-slow: $(READY) ## marked slow tests, and the kernels once without the compiler
+	$(BIN)/python -m pytest -q -m slow
+	NUMBA_DISABLE_JIT=1 $(BIN)/python -m pytest -q -m 'not slow' tests/model/test_without_compiler.py
+
+.PHONY: bench
+bench: $(READY) ## ratios of speed and of search quality, measured side by side
+	$(BIN)/python -m tests.bench

@@ -1,0 +1,1 @@
+"""Jobs: the sweep file, the cluster, the driver, the command line."""

@@ -1,0 +1,1 @@
+"""The thermal model of a machine: physics, duty, figures, cost, tolerances."""

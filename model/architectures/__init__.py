@@ -1,0 +1,1 @@
+"""How parts make up a machine: one file an architecture."""

@@ -1,0 +1,1 @@
+"""The compiled march through a service protocol."""

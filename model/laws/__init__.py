@@ -1,0 +1,1 @@
+"""Published correlations, one small function each."""

@@ -1,0 +1,1 @@
+"""A thermal network of nodes and links, and its exact elimination."""

@@ -1,0 +1,1 @@
+"""Parts of a machine: vessels, coil, group, elements, wand."""

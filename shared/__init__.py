@@ -1,0 +1,1 @@
+"""What every floor may use: errors, validated sections, file helpers. It knows nothing of machines."""
