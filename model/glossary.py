@@ -1,0 +1,158 @@
+"""Every column that a table of ours may have: its name, unit, meaning and the digits it deserves.
+
+One column's meaning is the same in every file, command and page, because all of them read it here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Group = Literal["key", "variable", "objective", "nominal", "figure", "margin", "verdict"]
+Type = Literal["float", "int", "bool", "str"]
+
+OBJECTIVES = ("shot_deviation_K", "warm_up_s", "energy_kWh_day", "part_cost")
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: `unit` is empty for pure numbers and texts, `digits` are decimals to print."""
+
+    name: str
+    unit: str
+    text: str
+    digits: int
+    group: Group
+    type: Type = "float"
+
+
+def _group(group: Group, *rows: tuple[str, str, int, str]) -> list[Column]:
+    return [Column(name, unit, text, digits, group) for name, unit, digits, text in rows]
+
+
+_KEYS = [
+    Column("trial", "", "number of the trial, the key of every table", 0, "key", "int"),
+    Column("generation", "", "generation in which the trial was planned", 0, "key", "int"),
+    Column("architecture", "", "what kind of machine", 0, "variable", "str"),
+]
+
+_VARIABLES = [
+    *_group(
+        "variable",
+        ("brew_volume_mL", "mL", 0, "volume of the brew boiler"),
+        ("steam_volume_mL", "mL", 0, "volume of the steam boiler"),
+        ("brew_power_W", "W", 0, "rated power of the brew boiler's element"),
+        ("steam_power_W", "W", 0, "rated power of the steam boiler's element"),
+        ("group_power_W", "W", 0, "rated power of the group's heater, 0 for none"),
+        ("coil_length_m", "m", 3, "length of the preheat coil's helix"),
+        ("coil_bore_mm", "mm", 1, "inside diameter of the coil's tube"),
+        ("coil_outer_mm", "mm", 1, "outside diameter of the coil's tube"),
+        ("insulation_mm", "mm", 1, "thickness of the insulation of the vessels"),
+        ("steam_set_point_C", "°C", 1, "set-point of the steam boiler"),
+    ),
+    Column(
+        "control",
+        "",
+        "control of the brew boiler: pid, or pid_ff with flow feed-forward",
+        0,
+        "variable",
+        "str",
+    ),
+    Column(
+        "group_link", "", "how the group hangs on the brew boiler: bolted or saturated", 0, "variable", "str"
+    ),
+    Column("material", "", "what the vessels are made of", 0, "variable", "str"),
+]
+
+_OBJECTIVES = _group(
+    "objective",
+    ("shot_deviation_K", "K", 2, "rms of shot water temperature less the user's set-point, over all shots"),
+    ("warm_up_s", "s", 0, "time from cold switch-on until everything that counts is in its band"),
+    ("energy_kWh_day", "kWh", 3, "electrical energy of a day with one session of the duty"),
+    ("part_cost", "currency", 1, "sum of the price book's lines for parts"),
+)
+
+_NOMINAL = _group(
+    "nominal",
+    *((f"{c.name}_nominal", c.unit, c.digits, f"{c.text}; nominal machine") for c in _OBJECTIVES),
+)
+
+_FIGURES = _group(
+    "figure",
+    ("assembly_cost", "currency", 1, "assembly minutes times the labour rate"),
+    ("brew_ready_s", "s", 0, "as warm_up_s, but without waiting for steam"),
+    ("brew_in_band_s", "s", 0, "first time the brew boiler is in its band"),
+    ("steam_in_band_s", "s", 0, "first time the steam boiler is in its band"),
+    ("worst_shot_K", "K", 2, "largest mean error of a shot"),
+    ("within_shot_K", "K", 2, "rms of the change within shots"),
+    ("shot_to_shot_K", "K", 2, "standard deviation of the shots' mean errors"),
+    ("first_shot_K", "K", 2, "mean error of the first shot"),
+    ("idle_shot_K", "K", 2, "mean error of the shot after 20 minutes of idling"),
+    ("fast_shot_K", "K", 2, "mean error of the isolated fast shot"),
+    ("slow_shot_K", "K", 2, "mean error of the isolated slow shot"),
+    ("climb_K", "K", 2, "mean error of the fourth shot back to back less that of the first of them"),
+    ("dip_K", "K", 2, "largest fall of the brew boiler's sensor in a nominal shot"),
+    ("error_low_K", "K", 2, "mean shot error at the lowest set-point of the range"),
+    ("error_high_K", "K", 2, "mean shot error at the highest set-point of the range"),
+    ("set_point_top_C", "°C", 0, "highest set-point of the range, after the cut by altitude"),
+    ("trim_offset_K", "K", 2, "boiler set-point less the user's set-point"),
+    ("trim_residual_K", "K", 3, "mean shot error left by the trim"),
+    ("trim_runs", "", 0, "runs that the trim took"),
+    ("steam_time_s", "s", 1, "time to steam the milk"),
+    ("wait_s", "s", 0, "time the duty had to wait for the machine"),
+    ("recovery_s", "s", 0, "longest time from pump stop until brew boiler and group are in band again"),
+    ("overshoot_K", "K", 2, "largest excess of the brew outlet over its set-point outside draws"),
+    ("slug_mL", "mL", 1, "refill above the boiler's set-point in the shot after idling"),
+    ("peak_current_A", "A", 2, "largest instantaneous current"),
+    ("holding_power_W", "W", 0, "mean electrical power of the last ten minutes of idling"),
+    ("packed_volume_L", "L", 2, "volume of the insulated vessels"),
+    ("mass_kg", "kg", 2, "dry mass of vessels, coil, elements, group and portafilter"),
+    ("pressure_drop_bar", "bar", 3, "pressure drop of the coil at the fill flow"),
+    ("pressure_volume_bar_L", "bar L", 2, "largest pressure (safety valve) times volume of a vessel"),
+    ("steam_dryness", "", 2, "dryness of the steam at the wand"),
+    ("ripple_K", "K", 3, "ripple of the brew boiler by its element's firing window"),
+    ("flicker_Pst", "", 2, "short-term flicker, worst ten minutes"),
+    ("expansion_mL", "mL", 1, "water that leaves by thermal expansion"),
+    ("energy_residual", "", 6, "energy balance left open, relative to the electrical energy"),
+)
+
+_MARGINS = _group(
+    "margin",
+    ("margin_mains_A", "A", 2, "site limit less largest single element less pump and electronics"),
+    ("margin_served", "", 3, "limit less the longest time that an element got nothing, relative to warm-up"),
+    ("margin_watt_density_W_cm2", "W/cm²", 2, "limit less the highest surface load of an element"),
+    ("margin_level_mm", "mm", 1, "lowest steam boiler level less the top of its element"),
+    ("margin_outlet_boiling_K", "K", 2, "boiling point less hottest water at the screen less 1 K"),
+    ("margin_brew_boiling_K", "K", 2, "boiling point of the idle line less hottest brew water less 2 K"),
+    ("margin_coil_boiling_K", "K", 2, "boiling point of the idle line less hottest coil water"),
+    ("margin_steam_s", "s", 1, "limit less the steaming time"),
+    ("margin_overshoot_K", "K", 2, "limit less the overshoot"),
+    ("margin_setpoint_K", "K", 2, "limit less the larger error at the ends of the set-point range"),
+    ("margin_trim_K", "K", 2, "distance of the trim offset from its bounds"),
+    ("margin_wait_s", "s", 0, "limit less the sum of waits"),
+    ("margin_coil_fit_mm", "mm", 1, "how much room the helix has in the steam boiler"),
+    ("margin_envelope_mm", "mm", 0, "smallest slack of the packed vessels in the casing"),
+    ("margin_wall_mm", "mm", 2, "chosen less required wall thickness"),
+    (
+        "margin_volume_category_L",
+        "L",
+        2,
+        "volume limit of the lowest pressure category less the steam boiler's",
+    ),
+)
+
+_VERDICT = [
+    Column("feasible", "", "every margin is met and the design came through its duty", 0, "verdict", "bool"),
+    Column("reason", "", "why the design did not come through its duty", 0, "verdict", "str"),
+    Column("shortfall", "", "how far from coming through, 0 when it did (1 = not at all)", 3, "verdict"),
+    Column("fault", "", "what went wrong with the evaluation itself", 0, "verdict", "str"),
+]
+
+COLUMNS: dict[str, Column] = {
+    column.name: column
+    for column in (*_KEYS, *_VARIABLES, *_OBJECTIVES, *_NOMINAL, *_FIGURES, *_MARGINS, *_VERDICT)
+}
+"""All columns by name, in the order in which files have them."""
+
+MARGINS = tuple(name for name, column in COLUMNS.items() if column.group == "margin")
+FIGURES = tuple(name for name, column in COLUMNS.items() if column.group == "figure")

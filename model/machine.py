@@ -1,0 +1,153 @@
+"""Part data that a design shares with its family: every number is our judgement unless a source is named.
+
+All of it stands in the sweep file and can be overridden there.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from boilerfront.shared.schema import Section
+
+Positive = Annotated[float, Field(gt=0)]
+Share = Annotated[float, Field(gt=0, lt=1)]
+
+
+class Vessels(Section):
+    """Shape, walls and insulation of both boilers."""
+
+    brew_height_to_diameter: Annotated[float, Field(ge=0.5, le=4)] = 1.6
+    steam_height_to_diameter: Annotated[float, Field(ge=0.5, le=4)] = 1.5
+    minimum_wall_mm: Annotated[float, Field(ge=0.5, le=4)] = 0.8
+    """No workshop welds thinner sheet [mm]."""
+    brew_valve_bar: Annotated[float, Field(ge=3, le=20)] = 12.0
+    steam_valve_bar: Annotated[float, Field(ge=0.5, le=6)] = 2.0
+    """Opening pressures of the safety valves [bar gauge]."""
+    weld_efficiency: Annotated[float, Field(ge=0.4, le=1)] = 0.7
+    insulation_conductivity_W_mK: Annotated[float, Field(ge=0.02, le=0.2)] = 0.038
+    outside_W_m2K: Annotated[float, Field(ge=3, le=30)] = 9.0
+    fittings_W_K: Annotated[float, Field(ge=0, le=2)] = 0.08
+    """Loss of the fittings of each vessel [W/K]."""
+    brew_wall_W_m2K: Annotated[float, Field(ge=100, le=5000)] = 600.0
+    """Brew water to wall: free convection, Churchill and Chu 1975 at 2 K."""
+    steam_wall_W_m2K: Annotated[float, Field(ge=100, le=20000)] = 2500.0
+
+
+class BrewWater(Section):
+    """Layers of the brew boiler and how they exchange. The number of layers is a choice of accuracy."""
+
+    layers: Literal[4] = 4
+    conductivity_W_mK: Positive = 0.66
+    jet: tuple[float, float, float] = (1.5, 0.7, 0.2)
+    """Exchange by the inlet jet between neighbouring layers, upwards, in parts of flow times heat capacity."""
+    overturning_W_m2K2: Positive = 9e4
+    idle_line_bar: Annotated[float, Field(ge=1.0, le=15)] = 3.0
+    """Absolute pressure of the brew line while no shot runs [bar]."""
+
+
+class SteamVessel(Section):
+    """Level control of the steam boiler."""
+
+    level_low: Share = 0.60
+    level_high: Share = 0.63
+    """Refill band, liquid volume over vessel volume."""
+    refill_mL_s: Annotated[float, Field(gt=0, le=10)] = 4.0
+    dryness: Annotated[float, Field(ge=0.8, le=1)] = 0.97
+
+
+class Elements(Section):
+    """Sheathed immersion heaters."""
+
+    sheath_mm: Annotated[float, Field(ge=5, le=12)] = 8.0
+    heat_capacity_J_m2K: Positive = 6000.0
+    load_W_cm2: Annotated[float, Field(ge=2, le=30)] = 7.0
+    """Surface load aimed at, where the length that fits allows it [W/cm²]."""
+    steam_top_share: Share = 0.35
+    """Top of the steam boiler's element, part of the vessel's height."""
+    window_s: Annotated[float, Field(ge=0.2, le=5)] = 1.0
+    window_above_900_W_s: Annotated[float, Field(ge=0.2, le=5)] = 2.0
+    """Firing windows up to 900 W and above [s]."""
+
+
+class Coil(Section):
+    """Preheat coil in the steam boiler."""
+
+    wall_mm: Annotated[float, Field(ge=0.3, le=2)] = 0.5
+    material: Literal["stainless", "copper"] = "stainless"
+    header_mm: Annotated[float, Field(ge=0, le=300)] = 60.0
+    """Length of each of the two headers inside the vessel [mm]; they count where they are wet."""
+    pitch_to_outer: Annotated[float, Field(ge=1.5, le=5)] = 1.5
+    """Pitch of the helix over the tube's outside diameter; 1.5 is the closest."""
+
+
+class Group(Section):
+    """Group head, its water passage and the portafilter."""
+
+    mass_kg: Positive = 2.4
+    heat_capacity_J_kgK: Positive = 380.0
+    area_m2: Positive = 0.045
+    emissivity: Annotated[float, Field(gt=0, le=1)] = 0.30
+    diameter_mm: Positive = 60.0
+    """Size that sets the free convection from group and portafilter [mm]."""
+    bore_mm: Positive = 8.0
+    length_m: Positive = 0.25
+    area_factor: Positive = 1.6
+    """Area of the passage over that of a straight bore."""
+    bolted_W_K: Positive = 2.5
+    saturated_W_K: Positive = 8.0
+    portafilter_kg: Positive = 0.55
+    portafilter_W_K: Positive = 1.1
+    portafilter_area_m2: Positive = 0.022
+    offset_K: Annotated[float, Field(ge=-10, le=10)] = 0.0
+    """Set-point of a heated group less the user's set-point [K]."""
+
+
+class Casing(Section):
+    """The air inside the casing, and what fits into it."""
+
+    heat_capacity_J_K: Positive = 1224.0
+    to_room_W_K: Positive = 2.8
+    width_mm: Positive = 280.0
+    depth_mm: Positive = 330.0
+    height_mm: Positive = 380.0
+
+
+class Wand(Section):
+    """Steam wand: holes, discharge and pressure loss of the pipe."""
+
+    holes: Annotated[int, Field(ge=1, le=8)] = 3
+    hole_mm: Annotated[float, Field(ge=0.5, le=3)] = 1.2
+    discharge: Annotated[float, Field(gt=0, le=1)] = 0.78
+    pressure_loss: Annotated[float, Field(ge=0, le=0.5)] = 0.10
+
+
+class Control(Section):
+    """Sensors, sampling and the electrical rest of the machine."""
+
+    brew_lag_s: Positive = 4.0
+    steam_lag_s: Positive = 3.0
+    group_lag_s: Positive = 8.0
+    resolution_K: Annotated[float, Field(ge=0, le=1)] = 0.05
+    """Step of the sensors' readings [K]; enters the deviation by its rms."""
+    pump_W: Annotated[float, Field(ge=0, le=200)] = 50.0
+    electronics_W: Annotated[float, Field(ge=0, le=50)] = 2.0
+    off_W: Annotated[float, Field(ge=0, le=5)] = 0.5
+    """Power when switched off, EU 2023/826 (from memory) [W]."""
+    hold_s: Annotated[float, Field(ge=0, le=7200)] = 1800.0
+    """Time from the last shot to auto-off [s], EU 1275/2008 (from memory)."""
+
+
+class Machine(Section):
+    """All part data."""
+
+    vessels: Vessels = Vessels()
+    brew_water: BrewWater = BrewWater()
+    steam_vessel: SteamVessel = SteamVessel()
+    elements: Elements = Elements()
+    coil: Coil = Coil()
+    group: Group = Group()
+    casing: Casing = Casing()
+    wand: Wand = Wand()
+    control: Control = Control()
