@@ -1,0 +1,82 @@
+"""What is still to do: generations of designs, a budget, and what the ledger already holds.
+
+A first start and a resume are the same thing here; a first start merely has nothing done. Generations are
+always planned at full size and the budget evaluates the first rows, so more budget later goes on exactly as if
+it had been asked for at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+EARLY_SIZE = 48
+LATE_SIZE = 96
+EARLY_TRIALS = 480
+
+
+@dataclass(frozen=True)
+class Generations:
+    """How trials are numbered into generations: one size, or small ones first when `size` is 0."""
+
+    size: int = 0
+
+    def __post_init__(self) -> None:
+        if self.size < 0:
+            raise ValueError(f"size >= 0 must hold, but got size={self.size}")
+
+    def trials(self, generation: int) -> range:
+        """Return the trial numbers of a generation at its full size."""
+        if self.size:
+            return range(generation * self.size, (generation + 1) * self.size)
+        early = EARLY_TRIALS // EARLY_SIZE
+        if generation < early:
+            return range(generation * EARLY_SIZE, (generation + 1) * EARLY_SIZE)
+        first = EARLY_TRIALS + (generation - early) * LATE_SIZE
+        return range(first, first + LATE_SIZE)
+
+    def generation_of(self, trial: int) -> int:
+        """Return the generation that a trial belongs to."""
+        if self.size:
+            return trial // self.size
+        if trial < EARLY_TRIALS:
+            return trial // EARLY_SIZE
+        return EARLY_TRIALS // EARLY_SIZE + (trial - EARLY_TRIALS) // LATE_SIZE
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The generations, how many trials are wanted in all, and which of them the ledger holds."""
+
+    generations: Generations
+    budget: int
+    done: frozenset[int] = field(default_factory=frozenset)
+
+    @property
+    def last_generation(self) -> int:
+        """Return the last generation of which the budget wants anything."""
+        return self.generations.generation_of(self.budget - 1)
+
+    def wanted(self, generation: int) -> range:
+        """Return the trials of a generation that the budget wants."""
+        trials = self.generations.trials(generation)
+        return range(trials.start, min(trials.stop, self.budget))
+
+    def missing(self, generation: int) -> tuple[int, ...]:
+        """Return the wanted trials that the ledger does not hold."""
+        return tuple(trial for trial in self.wanted(generation) if trial not in self.done)
+
+    def is_whole(self, generation: int) -> bool:
+        """Return whether the budget wants the generation at its full size, so that it can be told."""
+        return self.wanted(generation) == self.generations.trials(generation)
+
+    @property
+    def finished(self) -> bool:
+        """Return whether nothing is left to do."""
+        return all(trial in self.done for trial in range(self.budget))
+
+
+def cut(trials: tuple[int, ...], *, workers: int) -> list[tuple[int, ...]]:
+    """Return the trials of a generation as tasks: at least two a worker, as even as they go."""
+    pieces = min(len(trials), 2 * max(1, workers))
+    bounds = [len(trials) * piece // pieces for piece in range(pieces + 1)] if pieces else [0]
+    return [trials[low:high] for low, high in zip(bounds, bounds[1:], strict=False)]
