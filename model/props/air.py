@@ -1,8 +1,8 @@
 """Dry air from 0 to 150 degC, for the losses of casings and groups.
 
 Within 0.5 % of E. W. Lemmon et al. (2000, 2004) as CoolProp computes it. Outside the range the argument is
-clamped, so each function is continuous and constant there. Density follows the ideal gas law (Z is within 0.1 %
-of 1); viscosity and conductivity do not depend on pressure at these conditions.
+clamped, so each function is continuous and constant there. Density follows the ideal gas law (Z is within
+0.1 % of 1); viscosity and conductivity do not depend on pressure at these conditions.
 """
 
 import math

@@ -9,5 +9,5 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def compiled(function: F) -> F:
-    """Compile with numba and keep the result on disk; division by zero gives inf or nan, never an exception."""
+    """Compile with numba, kept on disk; division by zero gives inf or nan, never an exception."""
     return cast(F, njit(cache=True, error_model="numpy")(function))

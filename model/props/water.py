@@ -1,10 +1,10 @@
 """Water and steam from 0 to 200 degC, as a kernel can afford them: polynomials and closed forms, no tables.
 
 Liquid is saturated liquid. Water compressed to 12 bar absolute differs from these functions by less than
-0.07 % in density, 0.15 % in heat capacity, 0.2 % in viscosity and conductivity (its enthalpy lies about 1 kJ/kg
-higher). Against IAPWS-IF97 on the saturation line: 0.1 %, viscosity and conductivity 0.5 %, expansion 0.5 %
-above 5 degC; equations 30 and 31 of region 4 stand as they are. Outside the range every argument is clamped to
-the range, so each function is continuous and constant there. Not-a-number goes in and comes out.
+0.07 % in density, 0.15 % in heat capacity, 0.2 % in viscosity and conductivity (its enthalpy lies about
+1 kJ/kg higher). Against IAPWS-IF97 on the saturation line: 0.1 %, viscosity and conductivity 0.5 %, expansion
+0.5 % above 5 degC; equations 30 and 31 of region 4 stand as they are. Outside the range every argument is
+clamped to the range, so each function is continuous and constant there. Not-a-number gives not-a-number.
 
 Sources: IAPWS R7-97(2012), Industrial Formulation 1997; R12-08 (viscosity); R15-11 (conductivity);
 R1-76(2014) (surface tension). Coefficients: water_fits.py.

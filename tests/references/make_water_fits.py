@@ -81,7 +81,7 @@ def module_text() -> str:
     ]
     for name, (comment, coefficients) in fits().items():
         lines += ["", f"# {comment}", f"{name} = ("]
-        lines += [f"    {float(c):.11e}," for c in coefficients]
+        lines += [f"    {float(c):.11e},".replace("e+", "e") for c in coefficients]
         lines.append(")")
     return "\n".join(lines) + "\n"
 
