@@ -1,0 +1,129 @@
+"""What the columns of a run's files are: name, type, unit, meaning, statistic.
+
+Files explain themselves: whoever reads one needs neither our code nor our glossary to know a column's unit.
+Field metadata: `unit`, `text`, `group`, `digits`, and for computed columns `statistic`, `samples`, `sites`.
+Table metadata: `schema_version`, `run`, `sweep_hash`, `versions` (JSON).
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import pyarrow as pa
+
+from boilerfront.model.glossary import COLUMNS, Column
+from boilerfront.shared.errors import BoilerfrontError
+
+SCHEMA_VERSION = "1"
+KEYS = ("trial", "generation", "architecture")
+_TYPES = {"float": pa.float64(), "int": pa.int64(), "bool": pa.bool_(), "str": pa.string()}
+_KEY_TYPES = {"trial": pa.int64(), "generation": pa.int32(), "architecture": pa.string()}
+_ROBUST_GROUPS = ("objective", "margin")
+
+Row = Mapping[str, float | int | bool | str | None]
+
+
+class RowError(BoilerfrontError):
+    """A row that does not fit the schema was handed over; our own fault."""
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """Where a table comes from.
+
+    `statistic` names what objectives and margins are (such as "nominal" or "q90 of the samples"), `samples`
+    how many machines stand behind it, `sites` the names of the sites; other figures are those of the nominal
+    machine. `currency` stands where the glossary's unit is "currency".
+    """
+
+    run: str
+    sweep_hash: str
+    statistic: str = "nominal"
+    samples: int = 1
+    sites: tuple[str, ...] = ()
+    currency: str = "currency"
+    versions: Mapping[str, str] = field(default_factory=dict)
+
+
+def ledger_schema(
+    variables: Sequence[str], provenance: Provenance, *, columns: Mapping[str, Column] = COLUMNS
+) -> pa.Schema:
+    """Return the schema of a run whose designs have `variables`.
+
+    Order: trial, generation, architecture, the variables in the glossary's order, then every objective,
+    nominal, figure, margin and verdict. Raises `RowError` for a variable that the glossary does not have.
+    """
+    unknown = sorted(set(variables) - set(columns))
+    if unknown:
+        raise RowError(f"no column is known for the variables {', '.join(unknown)}")
+    named = [columns[name] for name in KEYS]
+    named += [column for column in columns.values() if column.name in variables and column.name not in KEYS]
+    named += [column for column in columns.values() if column.group not in ("key", "variable")]
+    metadata = {
+        "schema_version": SCHEMA_VERSION,
+        "run": provenance.run,
+        "sweep_hash": provenance.sweep_hash,
+        "versions": json.dumps(dict(sorted(provenance.versions.items()))),
+    }
+    return pa.schema([_field(column, provenance) for column in named], metadata=metadata)
+
+
+def table_of(rows: Iterable[Row], schema: pa.Schema) -> pa.Table:
+    """Return `rows` as a table, sorted by trial; a name that a row lacks is null.
+
+    Raises `RowError` for a name that the schema lacks, a value of another type, or a number that is not
+    finite: null is the only way to say that there is none.
+    """
+    ordered = sorted(rows, key=lambda row: _trial_of(row))
+    for row in ordered:
+        _check(row, schema)
+    try:
+        arrays = [pa.array([row.get(f.name) for row in ordered], type=f.type) for f in schema]
+    except (pa.ArrowInvalid, pa.ArrowTypeError) as error:
+        raise RowError(f"a row does not fit the table: {error}") from error
+    return pa.Table.from_arrays(arrays, schema=schema)
+
+
+def group_of(schema: pa.Schema, group: str) -> list[str]:
+    """Return the names of the columns of one group, in order."""
+    return [f.name for f in schema if metadata_of(f).get("group") == group]
+
+
+def metadata_of(field_or_schema: pa.Field | pa.Schema) -> dict[str, str]:
+    """Return the metadata of a field or a schema as texts."""
+    return {key.decode(): value.decode() for key, value in (field_or_schema.metadata or {}).items()}
+
+
+def _field(column: Column, provenance: Provenance) -> pa.Field:
+    metadata = {
+        "unit": provenance.currency if column.unit == "currency" else column.unit,
+        "text": column.text,
+        "group": column.group,
+        "digits": str(column.digits),
+    }
+    if column.group in (*_ROBUST_GROUPS, "nominal", "figure"):
+        robust = column.group in _ROBUST_GROUPS
+        metadata["statistic"] = provenance.statistic if robust else "nominal"
+        metadata["samples"] = str(provenance.samples if robust else 1)
+        metadata["sites"] = json.dumps(list(provenance.sites))
+    kind = _KEY_TYPES.get(column.name, _TYPES[column.type])
+    return pa.field(column.name, kind, nullable=column.name not in KEYS, metadata=metadata)
+
+
+def _trial_of(row: Row) -> int:
+    trial = row.get("trial")
+    if not isinstance(trial, int) or isinstance(trial, bool) or trial < 0:
+        raise RowError(f"a row needs a trial number, a whole number from 0, but has {trial!r}")
+    return trial
+
+
+def _check(row: Row, schema: pa.Schema) -> None:
+    unknown = sorted(set(row) - set(schema.names))
+    if unknown:
+        raise RowError(f"trial {row['trial']}: no such column: {', '.join(unknown)}")
+    for name, value in row.items():
+        if isinstance(value, float) and not math.isfinite(value):
+            raise RowError(f"trial {row['trial']}: {name} is {value}; a number that there is none of is null")
