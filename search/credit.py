@@ -1,0 +1,62 @@
+"""How much of a batch each source of designs gets: by what its designs have lately been worth.
+
+Reward and count of each source decay, so that the share follows the search from its first hundred trials,
+where a surrogate earns most, to its late ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boilerfront.search.archive import Archive, Rows
+from boilerfront.search.coding import Floats
+
+SURROGATE, EVOLUTION = 0, 1
+_DECAY = 0.9
+_START = ((1.0, 0.25), (5.0, 5.0))  # reward and count of the two before anything was told
+_LEAST, _MOST_EARLY, _MOST_LATE, _EARLY = 0.05, 0.75, 0.4, 1500
+
+
+@dataclass(frozen=True)
+class Credit:
+    """Decayed reward and count of the surrogate and of evolution, arrays of two."""
+
+    reward: Floats
+    count: Floats
+
+    @classmethod
+    def fresh(cls) -> Credit:
+        """Return the credit at the start: the surrogate is trusted more."""
+        return cls(*(np.array(values) for values in _START))
+
+    def share(self, told: int) -> float:
+        """Return the surrogate's share of a batch planned when `told` rows were told."""
+        rate = self.reward / (self.count + 1.0) + 1e-6
+        most = _MOST_EARLY if told < _EARLY else _MOST_LATE
+        return float(np.clip(rate[SURROGATE] / rate.sum(), _LEAST, most))
+
+    def after(self, rewards: Floats, sources: NDArray[np.int64]) -> Credit:
+        """Return the credit after rows of `sources` (-1: of neither) earned `rewards`."""
+        known = sources >= 0
+        gained = np.bincount(sources[known], weights=rewards[known], minlength=2)
+        counted = np.bincount(sources[known], minlength=2)
+        return Credit(_DECAY * self.reward + gained, _DECAY * self.count + counted)
+
+
+def rewards(archive: Archive, rows: Rows, *, population: int) -> Floats:
+    """Return what each of `rows` was worth to `archive` before they were told to it.
+
+    A feasible row earns by how far it improves the front; while nothing is feasible, by how much less it
+    violates than the rows that stand in for the front.
+    """
+    violation = archive.violation_of(rows)
+    if not archive.feasible.any():
+        usual = float(np.median(archive.violation[archive.front])) if len(archive.front) else 0.0
+        return np.asarray(np.clip((usual - violation) / max(usual, 1e-12), 0.0, 1.0))
+    gain = archive.improvement_of(rows)
+    middle = np.sort(archive.depth)[::-1][:population][population // 2 - 1 : population // 2]
+    worth = np.sqrt(np.clip(gain, 0.0, 1.0)) + 0.05 * (gain > (middle[0] if len(middle) else 0.0))
+    return np.where(violation <= 0.0, worth, 0.0)
