@@ -126,7 +126,8 @@ class Space:
 
         Raises `InputError` for a choice that is not in the list.
         """
-        values = np.array([[self._number(name, row.get(name)) for name in self.names] for row in rows])
+        numbers = [[self._number(name, row.get(name)) for name in self.names] for row in rows]
+        values = np.array(numbers, dtype=np.float64)
         return self.coding.encode(values.reshape(len(rows), len(self.names)))
 
     def decode(self, genomes: Floats) -> list[dict[str, Value]]:
