@@ -1,0 +1,159 @@
+"""The front: the feasible non-dominated trials, exact, and how it grew generation by generation."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+import moocore
+import numpy as np
+import numpy.typing as npt
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+
+from boilerfront.results.ledger import parquet_bytes
+from boilerfront.results.schema import group_of
+from boilerfront.shared.errors import BadPartError
+from boilerfront.shared.files import write_atomically
+
+REFERENCE_FACTOR = 1.1
+"""The reference point, relative to the worst feasible value of each objective when it is fixed."""
+
+_REFERENCE = b"reference"
+_UNITS = {
+    "generation": "",
+    "trials": "",
+    "feasible": "",
+    "front_size": "",
+    "hypervolume": "",
+    "seconds": "s",
+}
+_CONVERGENCE = pa.schema(
+    [
+        pa.field(name, kind, metadata={"unit": _UNITS[name]})
+        for name, kind in (
+            ("generation", pa.int32()),
+            ("trials", pa.int64()),
+            ("feasible", pa.int64()),
+            ("front_size", pa.int64()),
+            ("hypervolume", pa.float64()),
+            ("seconds", pa.float64()),
+        )
+    ]
+)
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where a run stood when a generation closed: trials, feasible ones and seconds of work so far."""
+
+    generation: int
+    trials: int
+    feasible: int
+    seconds: float
+
+
+def front_table(table: pa.Table) -> pa.Table:
+    """Return the feasible rows that no other feasible row dominates, with all columns, in the order given.
+
+    Rows with equal objectives do not dominate one another: all of them stay, so the order of rows does not
+    matter. The front of a front and new rows is the front of all, so a driver may let it grow by generations.
+    """
+    if not table.num_rows:
+        return table
+    complete = table.filter(_eligible(table))
+    if not complete.num_rows:
+        return complete
+    kept = moocore.is_nondominated(objective_values(complete), keep_weakly=True)
+    return complete.filter(pa.array(np.asarray(kept, dtype=bool))).combine_chunks()
+
+
+def feasible_count(table: pa.Table) -> int:
+    """Return how many rows are feasible."""
+    return int(pc.sum(table["feasible"].cast(pa.int64())).as_py() or 0) if table.num_rows else 0
+
+
+def write_front(path: Path, front: pa.Table) -> None:
+    """Put the front at `path`, whole; the same front gives the same bytes. Raises `DiskError`."""
+    write_atomically(path, parquet_bytes(front))
+
+
+def read_front(path: Path) -> pa.Table:
+    """Return the front as it was last written.
+
+    Raises `FileNotFoundError` when there is none, `BadPartError` when it cannot be read (it is computed from
+    the ledger, so nothing is lost).
+    """
+    return _read(path)
+
+
+def objective_values(table: pa.Table) -> npt.NDArray[np.float64]:
+    """Return the objectives, shape [rows, objectives]; null is NaN."""
+    names = group_of(table.schema, "objective")
+    columns = [table[name].to_numpy(zero_copy_only=False) for name in names]
+    return np.column_stack(columns).astype(np.float64) if names else np.empty((table.num_rows, 0))
+
+
+def append_convergence(path: Path, progress: Progress, front: pa.Table) -> float | None:
+    """Write the row of a generation into `path`, and return its hypervolume; null before anything is feasible.
+
+    The hypervolume is the share of the box from 0 to the reference point that the front dominates. The
+    reference is fixed once, by the first front that is not empty: 1.1 times its worst value of each objective;
+    it is kept in the file's metadata. Designs beyond it add nothing. A generation written again replaces its
+    row.
+    """
+    rows, reference = _read_convergence(path)
+    if reference is None and front.num_rows:
+        reference = reference_of(objective_values(front))
+    volume = None if reference is None else hypervolume(objective_values(front), reference)
+    row = {**asdict(progress), "front_size": front.num_rows, "hypervolume": volume}
+    rows = [old for old in rows if old["generation"] != progress.generation] + [row]
+    rows.sort(key=lambda item: item["generation"])
+    metadata = {} if reference is None else {_REFERENCE: " ".join(map(repr, reference)).encode()}
+    write_atomically(path, parquet_bytes(pa.Table.from_pylist(rows, _CONVERGENCE.with_metadata(metadata))))
+    return volume
+
+
+def read_convergence(path: Path) -> pa.Table:
+    """Return the rows written so far, oldest first; none when there is no file that can be read."""
+    return pa.Table.from_pylist(_read_convergence(path)[0], _CONVERGENCE)
+
+
+def reference_of(values: npt.NDArray[np.float64]) -> list[float]:
+    """Return the reference point that a set of objectives, shape [rows, objectives], fixes."""
+    return [float(worst) * REFERENCE_FACTOR or 1.0 for worst in values.max(axis=0)]
+
+
+def hypervolume(values: npt.NDArray[np.float64], reference: Sequence[float]) -> float:
+    """Return the share of the box from 0 to `reference` that is dominated by `values` [rows, objectives]."""
+    if not len(values):
+        return 0.0
+    scaled = values / np.asarray(reference)
+    return float(moocore.hypervolume(scaled, ref=np.ones(len(reference))))
+
+
+def _eligible(table: pa.Table) -> pa.Array:
+    mask = pc.fill_null(table["feasible"], False)
+    for name in group_of(table.schema, "objective"):
+        mask = pc.and_(mask, pc.is_valid(table[name]))
+    return mask
+
+
+def _read_convergence(path: Path) -> tuple[list[dict[str, float]], list[float] | None]:
+    """Return rows and reference; a file that cannot be read counts as none: it is a record, not a source."""
+    try:
+        table = _read(path)
+        text = (table.schema.metadata or {}).get(_REFERENCE)
+        return table.select(_CONVERGENCE.names).to_pylist(), text and [float(word) for word in text.split()]
+    except (FileNotFoundError, BadPartError, KeyError, ValueError):
+        return [], None
+
+
+def _read(path: Path) -> pa.Table:
+    data = path.read_bytes()
+    try:
+        return pq.read_table(pa.BufferReader(data), use_threads=False)
+    except (pa.ArrowException, OSError) as error:
+        raise BadPartError(f"{path}: cannot be read ({error})") from error
