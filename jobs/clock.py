@@ -1,7 +1,7 @@
 """What the time is, and which instant a person means by a local time such as 07:00.
 
 The clock is injected: tests turn it, nobody sets the machine's. A local time is fixed once, at the start, to
-an instant; after that only instants are compared, so a change to or from summer time in the night moves nothing.
+an instant; after that only instants are compared, so a change of summer time in the night moves nothing.
 """
 
 from __future__ import annotations

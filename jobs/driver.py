@@ -1,9 +1,10 @@
 """What to do next: events in, instructions out. No clock, no socket, no file; the shell carries it out.
 
-Generations are planned in order, each from the rows told up to `lag` + 1 generations before it, whatever order
-tasks come back in: nothing depends on timing. A lost task is cut in two and sent again until single designs
-are left; such a suspect then runs alone, with nothing else in flight, and is called faulty only when it died
-three times running by the same cause of its own. A kill from outside costs a repeat and is never counted.
+Generations are planned in order, each from the rows told up to `lag` + 1 generations before it, whatever
+order tasks come back in: nothing depends on timing. A lost task is cut in two and sent again until single
+designs are left; such a suspect then runs alone, with nothing else in flight, and is called faulty only when
+it died three times running by the same cause of its own. A kill from outside costs a repeat and is never
+counted.
 """
 
 from __future__ import annotations

@@ -1,13 +1,14 @@
 """What is still to do: generations of designs, a budget, and what the ledger already holds.
 
 A first start and a resume are the same thing here; a first start merely has nothing done. Generations are
-always planned at full size and the budget evaluates the first rows, so more budget later goes on exactly as if
-it had been asked for at once.
+always planned at full size and the budget evaluates the first rows, so more budget later goes on exactly as
+if it had been asked for at once.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 EARLY_SIZE = 48
 LATE_SIZE = 96
@@ -79,4 +80,4 @@ def cut(trials: tuple[int, ...], *, workers: int) -> list[tuple[int, ...]]:
     """Return the trials of a generation as tasks: at least two a worker, as even as they go."""
     pieces = min(len(trials), 2 * max(1, workers))
     bounds = [len(trials) * piece // pieces for piece in range(pieces + 1)] if pieces else [0]
-    return [trials[low:high] for low, high in zip(bounds, bounds[1:], strict=False)]
+    return [trials[low:high] for low, high in pairwise(bounds)]

@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+
 from boilerfront.jobs.clock import local_text, next_instant
 from boilerfront.shared.errors import InputError
 

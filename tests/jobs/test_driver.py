@@ -6,6 +6,9 @@ import random
 from collections.abc import Sequence
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
 from boilerfront.jobs.driver import (
     Begin,
     CloseGeneration,
@@ -24,8 +27,6 @@ from boilerfront.jobs.driver import (
     Tick,
 )
 from boilerfront.jobs.plan import Generations, Plan
-from hypothesis import given
-from hypothesis import strategies as st
 
 
 class Machine:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from boilerfront.jobs.plan import Generations, Plan, cut
 from hypothesis import given
 from hypothesis import strategies as st
+
+from boilerfront.jobs.plan import Generations, Plan, cut
 
 
 def test_small_generations_come_first_by_default() -> None:

@@ -1,0 +1,275 @@
+"""The workers: a cluster of processes on this machine, or a scheduler elsewhere. The only import of dask.
+
+Every connection is TLS: loopback is not private, another user's process could run code as us. Keys of a local
+cluster are made in memory and end with it. Nothing here decides anything: results, losses and the number of
+workers are put on a queue, and the driver is told.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import logging
+import os
+import queue
+import signal
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import dask
+from distributed import Client, Future, LocalCluster, Nanny, get_worker
+from distributed.diagnostics.plugin import WorkerPlugin
+from distributed.scheduler import KilledWorker
+from distributed.security import Security
+
+from boilerfront.jobs.driver import Task
+from boilerfront.jobs.work import Design, Row, Work
+from boilerfront.shared.errors import BoilerfrontError, InputError, StoppedEarlyError
+
+PLUGIN = "boilerfront-work"
+_TLS_FILES = ("ca.pem", "cert.pem", "key.pem")
+_OUTSIDE_SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+_SETTINGS: dict[str, Any] = {
+    "distributed.scheduler.allowed-failures": 0,  # the driver alone repeats
+    "distributed.scheduler.worker-saturation": 1.0,  # a worker holds the task it runs and no other
+    "distributed.worker.daemon": True,
+    "distributed.admin.tick.limit": "60s",
+    "distributed.worker.profile.enabled": False,
+}
+
+
+class ClusterError(StoppedEarlyError):
+    """The scheduler or all workers are gone; the run can be resumed."""
+
+
+class TaskError(BoilerfrontError):
+    """A task raised an error that the model should have turned into a row: our own fault."""
+
+
+@dataclass(frozen=True)
+class Where:
+    """Which workers to use: `address` of a scheduler, or None for this machine."""
+
+    workers: int = 0  # 0: one for each core that we may use
+    address: str | None = None
+    tls: Path | None = None
+    encrypted: bool = True
+    dashboard: bool = False
+
+
+@dataclass(frozen=True)
+class Finished:
+    """A task came back."""
+
+    task: Task
+    rows: list[Row]
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A task's worker died; `cause` is None for a kill from outside."""
+
+    task: Task
+    cause: str | None
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A task raised."""
+
+    task: Task
+    error: BaseException
+
+
+Report = Finished | Lost | Broken
+
+
+class Workers:
+    """Open workers. Reports arrive on the queue that was given; `close` ends a local cluster."""
+
+    def __init__(self, client: Client, reports: queue.SimpleQueue[Report], deaths: Deaths) -> None:
+        self._client = client
+        self._reports = reports
+        self._deaths = deaths
+        self._futures: dict[Task, Future[list[Row]]] = {}
+
+    @property
+    def count(self) -> int:
+        """Return how many threads evaluate now."""
+        return sum(self._client.nthreads().values())
+
+    @property
+    def dashboard(self) -> str | None:
+        """Return the address of dask's own page, if there is one."""
+        link = self._client.dashboard_link
+        return str(link) if link else None
+
+    def submit(self, task: Task, designs: Sequence[Design]) -> None:
+        """Send a task; its report comes later."""
+        future = self._client.submit(_run, task.trials, designs, pure=False, retries=0)
+        self._futures[task] = future
+        future.add_done_callback(lambda done: self._report(task, done))
+
+    def check(self) -> None:
+        """Raise `ClusterError` when the scheduler is gone."""
+        if self._client.status not in ("running", "connecting"):
+            raise ClusterError(f"the scheduler is gone ({self._client.status})")
+
+    def cancel(self) -> None:
+        """Forget all tasks that are in flight."""
+        with contextlib.suppress(OSError, RuntimeError):
+            self._client.cancel(list(self._futures.values()), force=True)
+        self._futures.clear()
+
+    def _report(self, task: Task, future: Future[list[Row]]) -> None:
+        """Called on a thread of dask's when a task is done, failed or cancelled."""
+        self._futures.pop(task, None)
+        if future.status == "finished":
+            self._reports.put(Finished(task, future.result()))
+        elif future.status == "error":
+            error = future.exception()
+            if isinstance(error, KilledWorker):
+                self._reports.put(Lost(task, self._deaths.cause(str(error.last_worker.address))))
+            else:
+                self._reports.put(Broken(task, error))
+        elif future.status == "lost":
+            self._reports.put(Lost(task, None))
+
+
+class Deaths:
+    """How local worker processes ended, by the address that they had."""
+
+    def __init__(self) -> None:
+        self._exits: dict[str, int] = {}
+
+    def note(self, address: str, exitcode: int) -> None:
+        """Remember an exit code."""
+        self._exits[address] = exitcode
+
+    def cause(self, address: str) -> str | None:
+        """Return a cause of the worker's own, or None for a kill from outside or an unknown end."""
+        exitcode = self._exits.get(address)
+        if exitcode is None or (exitcode < 0 and -exitcode in _OUTSIDE_SIGNALS):
+            return None
+        return f"signal {-exitcode}" if exitcode < 0 else f"exit code {exitcode}"
+
+
+@contextlib.contextmanager
+def open_workers(where: Where, work: Work, reports: queue.SimpleQueue[Report]) -> Iterator[Workers]:
+    """Give workers that hold `work`.
+
+    Raises `InputError` if keys or the scheduler's address are wrong.
+    """
+    deaths = Deaths()
+    with dask.config.set(_SETTINGS), contextlib.ExitStack() as stack:
+        security = _security(where)
+        target: Any = where.address
+        if target is None:
+            target = stack.enter_context(_local(where, security, deaths))
+        try:
+            client = stack.enter_context(
+                Client(target, security=security, set_as_default=False, timeout="30s")
+            )
+        except (OSError, TimeoutError, ValueError) as error:
+            raise InputError(f"no scheduler answers at {where.address}: {error}") from error
+        client.register_plugin(Equipment(work, local=where.address is None), name=PLUGIN)
+        workers = Workers(client, reports, deaths)
+        try:
+            yield workers
+        finally:
+            workers.cancel()
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
+
+
+class Equipment(WorkerPlugin):
+    """What a worker is given once, when it joins: the work, and a death with its parent."""
+
+    def __init__(self, work: Work, *, local: bool) -> None:
+        self.work = work
+        self.local = local
+
+    def setup(self, worker: object) -> None:
+        """Ask the kernel to end a local worker with the process that started it."""
+        if self.local:
+            _die_with_parent()
+
+
+def _run(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
+    """Evaluate a task on the worker that runs it."""
+    equipment = get_worker().plugins[PLUGIN]
+    assert isinstance(equipment, Equipment)
+    return equipment.work(trials, designs)
+
+
+def _die_with_parent() -> None:
+    if sys.platform != "linux":
+        return  # elsewhere a worker notices that its parent's pipe has closed
+    set_parent_death_signal = 1  # PR_SET_PDEATHSIG, linux/prctl.h
+    ctypes.CDLL(None, use_errno=True).prctl(set_parent_death_signal, signal.SIGKILL)
+
+
+def _security(where: Where) -> Security | None:
+    if not where.encrypted:
+        return None
+    if where.address is None:
+        temporary: Security = Security.temporary()
+        return temporary
+    if where.tls is None:
+        raise InputError(
+            "a cluster's address needs --tls DIR with ca.pem, cert.pem and key.pem, or --without-tls"
+        )
+    missing = [name for name in _TLS_FILES if not (where.tls / name).is_file()]
+    if missing:
+        raise InputError(
+            f"--tls {where.tls}: {', '.join(missing)} not found; wanted: {', '.join(_TLS_FILES)}"
+        )
+    ca, cert, key = (str(where.tls / name) for name in _TLS_FILES)
+    return Security(tls_ca_file=ca, tls_client_cert=cert, tls_client_key=key, require_encryption=True)
+
+
+@contextlib.contextmanager
+def _local(where: Where, security: Security | None, deaths: Deaths) -> Iterator[LocalCluster]:
+    """Give a cluster of single-threaded processes on loopback."""
+    for name in ("distributed", "distributed.nanny", "distributed.worker", "tornado"):
+        logging.getLogger(name).setLevel(logging.CRITICAL)
+    cluster = LocalCluster(
+        n_workers=where.workers or cores(),
+        threads_per_worker=1,
+        processes=True,
+        host="127.0.0.1",
+        security=security,
+        dashboard_address="127.0.0.1:0" if where.dashboard else None,
+        worker_class=_watching_nanny(deaths.note),
+        silence_logs=logging.CRITICAL,
+        memory_limit=0,
+        env=_single_threaded(),
+    )
+    try:
+        yield cluster
+    finally:
+        cluster.close(timeout=10)
+
+
+def _single_threaded() -> Mapping[str, str]:
+    """Return the environment of a worker: sums of BLAS keep their order, work is spread by processes."""
+    return dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+
+
+def _watching_nanny(note: Callable[[str, int], None]) -> type[Nanny]:
+    """Return a nanny that notes how its worker process ended before it starts another."""
+
+    class WatchingNanny(Nanny):
+        def _on_worker_exit_sync(self, exitcode: int) -> None:
+            address = self.worker_address
+            if address:
+                note(address, exitcode)
+            super()._on_worker_exit_sync(exitcode)  # type: ignore[no-untyped-call]
+
+    return WatchingNanny

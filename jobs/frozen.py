@@ -1,0 +1,96 @@
+"""The frozen copy of a sweep in its run's folder: complete, with its hash, versions and CPU type.
+
+The hash says whether two files mean the same search. It leaves out the budget, the name and the record of the
+start, so that a longer night is the same run.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from boilerfront.jobs.ranges import ChoiceList, NumberRange
+from boilerfront.jobs.sweep import RunRecord, Sweep
+from boilerfront.jobs.toml_text import toml_text
+from boilerfront.shared.errors import Fault
+
+_PACKAGES = ("boilerfront", "numpy", "numba", "scipy", "optuna", "dask", "distributed", "pyarrow", "moocore")
+_HEADING = """\
+# Frozen copy of a sweep: every default is written out. The run belongs to exactly this file.
+"""
+
+
+def sweep_hash(sweep: Sweep) -> str:
+    """Return the SHA-256 of what the sweep means, as 64 hexadecimal digits."""
+    text = json.dumps(_meaning(sweep), sort_keys=True, ensure_ascii=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def frozen_toml(sweep: Sweep) -> str:
+    """Return the sweep as TOML with every default; it loads again to an equal sweep."""
+    content = sweep.model_dump(exclude_none=True)
+    content["variables"] = {name: _short(each) for name, each in sweep.variables.items()}
+    order = ("name", "run", "variables", "search")
+    first = {key: content.pop(key) for key in order if key in content}
+    return _HEADING + toml_text({**first, **content})
+
+
+def recorded(sweep: Sweep, *, started: datetime) -> Sweep:
+    """Return the sweep with the record of its start: hash, time, CPU type, versions."""
+    record = RunRecord(
+        sweep_hash=sweep_hash(sweep),
+        started=started.isoformat(timespec="seconds"),
+        cpu=cpu_type(),
+        versions=versions(),
+    )
+    return sweep.model_copy(update={"run": record})
+
+
+def differences(ours: Sweep, theirs: Sweep) -> list[Fault]:
+    """Return every key in which two sweeps mean something else: place, ours, theirs."""
+    left, right = dict(_flat("", _meaning(ours))), dict(_flat("", _meaning(theirs)))
+    return [
+        Fault(key, str(left.get(key, "nothing")), str(right.get(key, "nothing")))
+        for key in sorted(left.keys() | right.keys())
+        if left.get(key) != right.get(key)
+    ]
+
+
+def cpu_type() -> str:
+    """Return the machine's CPU as the system names it: figures agree bit for bit on one type only."""
+    try:
+        lines = Path("/proc/cpuinfo").read_text(encoding="utf-8", errors="replace").splitlines()
+    except OSError:
+        lines = []
+    names = [line.split(":", 1)[1].strip() for line in lines if line.startswith("model name")]
+    return names[0] if names else platform.processor() or platform.machine()
+
+
+def versions() -> dict[str, str]:
+    """Return the versions of Python and of every package that a figure may depend on."""
+    return {"python": platform.python_version(), **{package: version(package) for package in _PACKAGES}}
+
+
+def _meaning(sweep: Sweep) -> dict[str, Any]:
+    content = sweep.model_dump(mode="json", exclude={"name": True, "run": True, "search": {"budget"}})
+    return dict(content)
+
+
+def _short(each: NumberRange | ChoiceList) -> Any:
+    if isinstance(each, ChoiceList):
+        return each.choices[0] if len(each.choices) == 1 else {"choices": list(each.choices)}
+    return each.model_dump(exclude_none=True)
+
+
+def _flat(path: str, value: Any) -> Iterator[tuple[str, Any]]:
+    if isinstance(value, Mapping):
+        for key, item in value.items():
+            yield from _flat(f"{path}.{key}" if path else key, item)
+    else:
+        yield path, value

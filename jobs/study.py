@@ -1,0 +1,113 @@
+"""Optuna's study as a window: the driver asks and tells it, while the ledger alone remembers.
+
+A study holds one segment of trials in memory and is then replaced by an empty one; the sampler is carried
+over. Generations that the ledger holds already are not asked again: the sampler is told their designs and
+results, which leaves it as it was.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+import optuna
+from optuna.trial import TrialState
+
+from boilerfront.jobs.plan import Generations
+from boilerfront.jobs.ranges import complete, search_space
+from boilerfront.jobs.sweep import Sweep
+from boilerfront.model.glossary import MARGINS, OBJECTIVES
+from boilerfront.search import FrontSampler, Told
+from boilerfront.search.distributions import optuna_distributions
+
+SEGMENT = 20_000
+"""Trials of one study: it keeps about 2 kB a trial."""
+NOT_READY = "not_ready"
+
+Design = dict[str, float | str | None]
+Row = Mapping[str, Any]
+
+
+class StudyWindow:
+    """Asks a sweep's designs generation by generation, and is told their rows."""
+
+    def __init__(self, sweep: Sweep) -> None:
+        optuna.logging.set_verbosity(optuna.logging.WARNING)
+        self._ranges = sweep.variables
+        self._space = search_space(sweep.variables)
+        self._distributions = optuna_distributions(self._space)
+        generations = Generations(sweep.search.generation)
+        self.sampler = FrontSampler(
+            self._space,
+            seed=sweep.search.seed,
+            batch=lambda asked: len(generations.trials(generations.generation_of(asked))),
+        )
+        self._asked: dict[int, tuple[optuna.Study, optuna.Trial]] = {}
+        self._segments = 0
+        self._in_segment = 0
+        self._study = self._new_study()
+
+    def plan(self, trials: range, known: Mapping[int, Row]) -> dict[int, Design]:
+        """Return a design for each of a generation's trials.
+
+        `known` holds the ledger's rows: if they cover the generation, they are taken as they are; where they
+        cover a part, the rest is asked again and the ledger's are left alone.
+        """
+        if all(trial in known for trial in trials):
+            rows = [known[trial] for trial in trials]
+            self.sampler.skip([{name: row.get(name) for name in self._space.names} for row in rows])
+            return {}
+        return {trial: self._ask(trial) for trial in trials}
+
+    def tell(self, rows: Iterable[Row]) -> None:
+        """Tell a whole generation, by trial."""
+        replayed: list[Told] = []
+        for row in sorted(rows, key=lambda row: int(row["trial"])):
+            values, constraints = outcome(row)
+            study, trial = self._asked.pop(int(row["trial"]), (None, None))
+            if study is None or trial is None:
+                params = {name: row.get(name) for name in self._space.names}
+                replayed.append(Told(int(row["trial"]), params, values, constraints))
+            elif values is None:
+                study.tell(trial, state=TrialState.FAIL)
+            else:
+                for name, value in constraints.items():
+                    trial.set_constraint(name, value)
+                study.tell(trial, values)
+        self.sampler.tell_rows(replayed)
+
+    def _ask(self, number: int) -> Design:
+        if self._in_segment == SEGMENT:
+            self._study = self._new_study()
+        trial = self._study.ask(self._distributions)
+        self._asked[number] = self._study, trial
+        self._in_segment += 1
+        return complete(self._space.active(trial.params), self._ranges)
+
+    def _new_study(self) -> optuna.Study:
+        self._segments += 1
+        self._in_segment = 0
+        return optuna.create_study(
+            study_name=f"segment-{self._segments}",
+            directions=["minimize"] * len(OBJECTIVES),
+            sampler=self.sampler,
+        )
+
+
+def outcome(row: Row) -> tuple[Sequence[float] | None, dict[str, float]]:
+    """Return what the sampler is told of a row: objectives and constraints, feasible when <= 0.
+
+    Only what the ledger keeps is used, so that a replay tells the same. The sign of the margins turns here
+    and nowhere else. A row with a fault has no values: it counts as missing.
+    """
+    if row.get("fault") is not None:
+        return None, {}
+    values = [_number(row.get(name)) for name in OBJECTIVES]
+    constraints = {name: -float(margin) for name in MARGINS if (margin := row.get(name)) is not None}
+    if row.get("reason") is not None:
+        constraints[NOT_READY] = max(float(row.get("shortfall") or 0.0), 1e-6)
+    return values, constraints
+
+
+def _number(value: Any) -> float:
+    return float("inf") if value is None else float(value)
