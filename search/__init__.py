@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from boilerfront.search.planner import Told
 from boilerfront.search.space import Choice, Float, Int, Space
 
 if TYPE_CHECKING:
     from boilerfront.search.sampler import FrontSampler
 
-__all__ = ["Choice", "Float", "FrontSampler", "Int", "Space"]
+__all__ = ["Choice", "Float", "FrontSampler", "Int", "Space", "Told"]
 
 
 def __getattr__(name: str) -> Any:

@@ -32,12 +32,12 @@ def space_of(distributions: Mapping[str, BaseDistribution]) -> Space:
 def _distribution(variable: Variable) -> BaseDistribution:
     if isinstance(variable, Choice):
         return CategoricalDistribution(variable.choices)
-    if isinstance(variable, Int):
-        return IntDistribution(variable.low, variable.high, log=variable.log, step=variable.step)
-    # optuna moves an upper end that no step reaches, and says so: give it the end that is reached.
+    # optuna moves an upper end that no step reaches, and warns: give it the end that is reached.
     axis = variable.axis()
-    high = variable.low + (axis.levels - 1) * axis.step if axis.levels else variable.high
-    return FloatDistribution(variable.low, min(high, variable.high), log=variable.log, step=variable.step)
+    high = min(axis.low + (axis.levels - 1) * axis.step, axis.high) if axis.levels else axis.high
+    if isinstance(variable, Int):
+        return IntDistribution(variable.low, round(high), log=variable.log, step=variable.step)
+    return FloatDistribution(variable.low, high, log=variable.log, step=variable.step)
 
 
 def _variable(name: str, distribution: Any) -> Variable:

@@ -27,6 +27,8 @@ from boilerfront.search.space import Space, Value
 from boilerfront.search.watch import Watch
 from boilerfront.shared.errors import Fault, InputError
 
+__all__ = ["FrontSampler", "Told"]
+
 
 class FrontSampler(BaseSampler):
     """A sampler for Pareto fronts: give it to `optuna.create_study(directions=[...], sampler=...)`.

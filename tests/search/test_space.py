@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boilerfront.search import Choice, Float, Int, Space
-from boilerfront.search.space import Variable
+from boilerfront.search.space import Value, Variable
 from boilerfront.shared.errors import InputError
 
 
@@ -107,7 +107,7 @@ def test_masked_coordinates_never_tell_two_designs_apart(seed: int) -> None:
 
 
 def test_a_variable_counts_when_all_its_parents_count_and_have_a_wanted_value() -> None:
-    row = {"kind": "helix", "length": 1.0, "shape": "flat", "pitch": 3, "power": 500.0}
+    row: dict[str, Value] = {"kind": "helix", "length": 1.0, "shape": "flat", "pitch": 3, "power": 500.0}
     space = conditional()
     assert space.active(row) == row
     assert space.active({**row, "shape": "round"}) == {**row, "shape": "round", "pitch": None}
