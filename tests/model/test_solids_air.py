@@ -69,8 +69,8 @@ def test_air_at_altitude_follows_coolprop(p_Pa: float) -> None:
 
 @pytest.mark.parametrize("altitude_m", [0.0, 500.0, 1500.0, 3000.0, 8000.0])
 def test_pressure_is_the_standard_atmosphere(altitude_m: float) -> None:
-    # U.S. Standard Atmosphere 1976, which ISO 2533 equals here, by the package fluids. It takes the height over
-    # the geoid for geometric: 0.15 % in pressure at 8 km.
+    # U.S. Standard Atmosphere 1976, which ISO 2533 equals here, by the package fluids. It takes the height as
+    # geometric: 0.15 % in pressure at 8 km.
     there = ATMOSPHERE_1976(altitude_m).P
     assert air.pressure_at_altitude(altitude_m) == pytest.approx(there, rel=2e-3)
 
