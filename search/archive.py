@@ -62,7 +62,7 @@ class Archive:
 
     def __init__(self, rows: Rows) -> None:
         self.rows = rows
-        self.finite = np.isfinite(rows.objectives).all(axis=1)
+        self.finite: Flags = np.asarray(np.isfinite(rows.objectives).all(axis=1))
         self._limits = _violation_scale(rows)
         self.violation = self.violation_of(rows)
         self.feasible = self.violation <= 0.0

@@ -14,16 +14,19 @@ import numpy as np
 from numpy.random import Generator
 from numpy.typing import NDArray
 from scipy.stats import qmc
+from threadpoolctl import ThreadpoolController
 
 from boilerfront.search.archive import Archive, Indices, Rows
 from boilerfront.search.coding import Coding, Floats
 from boilerfront.search.credit import EVOLUTION, SURROGATE, Credit, rewards
 from boilerfront.search.evolution import children, parents
+from boilerfront.search.proposal import proposed
 
 Array = NDArray[np.generic]
 
 POPULATION = 50
 _AWAITED = 4  # batches of asked rows that are remembered until they are told: twice what runs at once
+_BLAS = ThreadpoolController()
 _SOBOL = 1  # tells the stream of the first designs from those of the batches
 
 
@@ -80,7 +83,9 @@ class Engine:
         """Return `count` genomes to evaluate; their serials run on from `asked`."""
         rng = np.random.default_rng([self.options.seed, self.asked])
         sources = self._sources(count)
-        genomes = self._first(count) if sources[0] < 0 else self._guided(sources, rng)
+        # With more threads BLAS adds in another order, and the last bits differ.
+        with _BLAS.limit(limits=1):
+            genomes = self._first(count) if sources[0] < 0 else self._guided(sources, rng)
         self._note(genomes, sources)
         return genomes
 
@@ -151,20 +156,18 @@ class Engine:
         return self.coding.canonical(sequence.random_base2((count - 1).bit_length())[:count])
 
     def _guided(self, sources: Indices, rng: Generator) -> Floats:
-        rows = self.archive.rows
-        mates = rows.genomes[parents(self.archive, self.options.population)]
+        rows, count = self.archive.rows, len(sources)
         seen = {genome.tobytes() for known in (rows.genomes, self.awaited.genomes) for genome in known}
-        found = [np.zeros((0, self.coding.size))]
-        missing = len(sources)
+        wanted = int((sources == SURROGATE).sum())
+        found = proposed(self.archive, count=wanted, batch=count, coding=self.coding, rng=rng)
+        genomes = _unseen(found, seen)
+        mates = rows.genomes[parents(self.archive, self.options.population)]
         for _ in range(3):
-            born = children(mates, count=missing, coding=self.coding, rng=rng)
-            found.append(_unseen(born, seen))
-            missing -= len(found[-1])
-            if not missing:
-                break
+            born = children(mates, count=count - len(genomes), coding=self.coding, rng=rng)
+            genomes = np.vstack([genomes, _unseen(born, seen)])
         # A small space may be used up: then anything, seen or not.
-        found.append(self.coding.canonical(rng.random((missing, self.coding.size))))
-        return np.vstack(found)
+        rest = rng.random((count - len(genomes), self.coding.size))
+        return np.vstack([genomes, self.coding.canonical(rest)])
 
     def _note(self, genomes: Floats, sources: Indices) -> None:
         serials = self.asked + np.arange(len(genomes))

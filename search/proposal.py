@@ -1,0 +1,69 @@
+"""A search on the surrogate: many children of the front and of each other, judged by the model alone."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.random import Generator
+
+from boilerfront.search.archive import Archive
+from boilerfront.search.choice import best_batch
+from boilerfront.search.coding import Coding, Floats
+from boilerfront.search.evolution import children
+from boilerfront.search.kernels import improvement, spread_out
+from boilerfront.search.surrogate import Surrogate, fitted
+
+GENERATIONS, CHILDREN, KEPT, PARENTS = 12, 200, 200, 300
+_EVEN = (0.25, 0.25, 0.25, 0.25)
+_TOLERANCES = (0.0, 1e-3, 1e-2, 5e-2)
+_STRICT = 0.6  # of a batch keeps all constraints by the model; the rest may miss them by the tolerance
+
+
+def proposed(archive: Archive, *, count: int, batch: int, coding: Coding, rng: Generator) -> Floats:
+    """Return up to `count` genomes that the model of `archive` promises most of."""
+    model = fitted(archive, latest=min(2 * batch, 100), coding=coding, rng=rng)
+    if model is None or not count:
+        return np.zeros((0, coding.size))
+    members = archive.front_points
+    members = members[rng.permutation(len(members))[:PARENTS]]
+    tolerance = float(rng.choice(_TOLERANCES))
+    genomes, scaled, excess = _candidates(archive, model, tolerance=tolerance, coding=coding, rng=rng)
+    strict = np.flatnonzero(excess <= 0.0)
+    first = strict[best_batch(scaled[strict], members, count=round(_STRICT * count), rng=rng)]
+    loose = np.setdiff1d(np.flatnonzero(excess <= tolerance), first)
+    if len(first) + len(loose) < count:
+        loose = np.setdiff1d(np.argsort(excess, kind="stable")[: 2 * count], first)
+    known = np.vstack([members, scaled[first]])
+    second = loose[best_batch(scaled[loose], known, count=count - len(first), rng=rng)]
+    return np.asarray(genomes[np.concatenate([first, second])])
+
+
+def _candidates(
+    archive: Archive, model: Surrogate, *, tolerance: float, coding: Coding, rng: Generator
+) -> tuple[Floats, Floats, Floats]:
+    """Return genomes, predicted objectives and predicted excess of the best that the model knows of."""
+    front = archive.front[rng.permutation(len(archive.front))[:PARENTS]]
+    known = archive.rows.genomes[front]
+    members = archive.front_points
+    genomes = np.vstack(
+        [
+            children(
+                archive.rows.genomes[archive.order()[:PARENTS]],
+                count=CHILDREN,
+                coding=coding,
+                rng=rng,
+                shares=_EVEN,
+            ),
+            coding.canonical(rng.random((CHILDREN, coding.size))),
+        ]
+    )
+    kept, scaled, excess = np.zeros((0, coding.size)), np.zeros((0, members.shape[1])), np.zeros(0)
+    for _ in range(GENERATIONS):
+        more_scaled, more_excess = model(genomes)
+        kept, scaled = np.vstack([kept, genomes]), np.vstack([scaled, more_scaled])
+        excess = np.concatenate([excess, more_excess])
+        start = improvement(scaled, members) - 10.0 * np.maximum(excess - tolerance, 0.0)
+        best = spread_out(scaled, start, KEPT)
+        kept, scaled, excess = kept[best], scaled[best], excess[best]
+        pool = np.vstack([known, kept])[rng.permutation(len(known) + len(kept))]
+        genomes = children(pool, count=CHILDREN, coding=coding, rng=rng, shares=_EVEN)
+    return kept, scaled, excess

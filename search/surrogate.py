@@ -1,0 +1,153 @@
+"""A model of objectives and constraints that costs milliseconds: cubic radial basis functions.
+
+Interpolation by r**3 with a linear tail over all targets at once, one dense solve (M. J. D. Powell, 'The
+theory of radial basis function approximation in 1990', Advances in Numerical Analysis II). Targets are
+first brought to a shape in which an interpolant of a few hundred points can be trusted near the front.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+
+from boilerfront.search.archive import FIRST, Archive, Indices
+from boilerfront.search.coding import Coding, Flags, Floats
+
+POINTS = 400
+_RIDGE = 1e-8
+
+
+class Interpolant:
+    """Cubic radial basis functions through (n, d) points with (n, k) targets; raises LinAlgError."""
+
+    def __init__(self, points: Floats, targets: Floats) -> None:
+        self._points = points
+        self._middle = targets.mean(axis=0)
+        self._width = np.where((width := targets.std(axis=0)) > 0.0, width, 1.0)
+        count, size = points.shape
+        tail = np.hstack([np.ones((count, 1)), points])
+        system = np.zeros((count + size + 1, count + size + 1))
+        system[:count, :count] = _cubes(points, points)
+        system[count:, :count] = tail.T
+        system[:count, count:] = tail
+        system[np.diag_indices_from(system)] -= _RIDGE
+        right = np.zeros((len(system), targets.shape[1]))
+        right[:count] = (targets - self._middle) / self._width
+        self._weights = np.linalg.solve(system, right)
+
+    def __call__(self, points: Floats) -> Floats:
+        """Return the predictions (n, k) at `points`."""
+        basis = np.hstack([_cubes(points, self._points), np.ones((len(points), 1)), points])
+        return np.asarray(basis @ self._weights * self._width + self._middle)
+
+
+@dataclass(frozen=True)
+class Surrogate:
+    """Predicts the scaled objectives of genomes and how far they are from feasible, as a sum of excesses."""
+
+    coding: Coding
+    objectives: Interpolant
+    constraints: Interpolant | None
+    unit: Floats
+    """Where an objective is skewed, the scaled value at which its logarithm begins; else nan."""
+
+    def __call__(self, genomes: Floats) -> tuple[Floats, Floats]:
+        """Return scaled objectives (n, m) and the predicted excess over the constraints (n,)."""
+        features = self.coding.features(genomes)
+        scaled = _unshaped(self.objectives(features), self.unit)
+        if self.constraints is None:
+            return scaled, np.zeros(len(genomes))
+        return scaled, np.clip(self.constraints(features), 0.0, None).sum(axis=1)
+
+
+def fitted(archive: Archive, *, latest: int, coding: Coding, rng: Generator) -> Surrogate | None:
+    """Return a model of the archive around its front, or None where there is too little to fit."""
+    chosen = _training(archive, latest=latest, rng=rng)
+    finite = chosen[archive.finite[chosen]]
+    features = coding.features(archive.rows.genomes)
+    if len(finite) < features.shape[1] + 2:
+        return None
+    unit = _log_unit(archive.front_points)
+    limits = _excess(archive, chosen)
+    try:
+        objectives = Interpolant(features[finite], _shaped(archive.scaled[finite], unit))
+        constraints = Interpolant(features[chosen], limits) if limits.shape[1] else None
+    except np.linalg.LinAlgError:
+        return None
+    return Surrogate(coding=coding, objectives=objectives, constraints=constraints, unit=unit)
+
+
+def _training(archive: Archive, *, latest: int, rng: Generator) -> Indices:
+    """Return which rows to fit: all while few, then the first, the latest, the front and those near it."""
+    serial = archive.rows.serial
+    if len(serial) <= POINTS:
+        return _different(archive, np.arange(len(serial)))
+    take: Flags = np.logical_or(serial < FIRST, serial >= serial.max() + 1 - latest)
+    take[rng.permutation(archive.front)[:160]] = True
+    rest = archive.order()
+    rest = rest[~take[rest]]
+    missing = max(POINTS - int(take.sum()), 0)
+    near = round(0.7 * missing)
+    take[rest[:near]] = True
+    take[rng.permutation(rest[near:])[: missing - near]] = True
+    return _different(archive, np.flatnonzero(take))
+
+
+def _different(archive: Archive, index: Indices) -> Indices:
+    """Return `index` with each genome once: twice the same would make the system singular."""
+    first = np.unique(archive.rows.genomes[index], axis=0, return_index=True)[1]
+    return index[np.sort(first)]
+
+
+def _log_unit(front: Floats) -> Floats:
+    """Return for each objective the middle of the front where that is close to its best end, else nan."""
+    middle = np.median(front, axis=0)
+    return np.where(middle < 0.1, np.maximum(middle, 1e-5), np.nan)
+
+
+def _shaped(scaled: Floats, unit: Floats) -> Floats:
+    """Return targets: far from the front flattened, skewed objectives in the logarithm."""
+    scaled = np.where(scaled > 1.2, 1.2 + np.log1p(np.maximum(scaled - 1.2, 0.0)), scaled)
+    log = np.log1p(np.maximum(scaled, -0.9 * unit) / unit) / np.log1p(1.0 / unit)
+    return np.where(np.isnan(unit), scaled, log)
+
+
+def _unshaped(shaped: Floats, unit: Floats) -> Floats:
+    """Return scaled objectives from predicted targets; what was flattened stays so, it is far anyway."""
+    exponent = np.minimum(shaped, 3.0) * np.log1p(1.0 / unit)
+    return np.where(np.isnan(unit), shaped, unit * np.expm1(exponent))
+
+
+def _excess(archive: Archive, chosen: Indices) -> Floats:
+    """Return constraint targets in units of their usual size, large ones flattened.
+
+    One more column tells rows without objectives from the others, where there are any. A constraint that a
+    row does not have counts as held with room; in a row without objectives nothing is known of it: 0.
+    """
+    values = np.clip(archive.rows.constraints[chosen], -1e300, 1e300)
+    failed = ~archive.finite[chosen]
+    size = np.array(
+        [
+            np.median(np.abs(column[~np.isnan(column)])) if (~np.isnan(column)).any() else 0.0
+            for column in values.T
+        ]
+    )
+    values = values / np.where(size > 0.0, size, 1.0)
+    values = np.where(np.isnan(values), np.where(failed, 0.0, -1.0)[:, None], values)
+    values = np.where(
+        np.abs(values) > 3.0,
+        np.sign(values) * (3.0 + np.log1p(np.maximum(np.abs(values) - 3.0, 0.0))),
+        values,
+    )
+    if failed.any():
+        values = np.column_stack([values, np.where(failed, 1.0, -1.0)])
+    return values
+
+
+def _cubes(one: Floats, other: Floats) -> Floats:
+    """Return the cubed distances between two sets of points."""
+    square = (one**2).sum(axis=1)[:, None] + (other**2).sum(axis=1) - 2.0 * one @ other.T
+    square = np.maximum(square, 0.0)
+    return np.asarray(square * np.sqrt(square))
