@@ -14,73 +14,79 @@ from numba import njit
 from numpy.random import Generator
 from numpy.typing import NDArray
 
-from boilerfront.search.archive import Indices
-from boilerfront.search.coding import Floats
+from boilerfront.search.coding import Flags, Floats
 from boilerfront.search.kernels import improvement, spread_out
 
 RAYS = 40
 _REFERENCE = 1.1
 
 
-def best_batch(points: Floats, members: Floats, *, count: int, rng: Generator) -> Indices:
-    """Return the indices of `count` of `points` (n, m) that together add most to `members` (k, m)."""
-    directions = np.abs(rng.standard_normal((RAYS, points.shape[1]))) + 1e-9
-    directions /= np.linalg.norm(directions, axis=1)[:, None]
-    lengths = _lengths(points, members, directions)
-    taken = _greedy(points, directions, lengths, count)
-    if len(taken) < min(count, len(points)):
-        # No ray is left: whatever improves most, or lies least deep, spread out.
-        rest = np.setdiff1d(np.arange(len(points)), taken)
-        known = np.vstack([members, points[taken]])
-        more = spread_out(points[rest], improvement(points[rest], known), count - len(taken))
-        taken = np.concatenate([taken, rest[more]])
-    return taken
+class Rays:
+    """What each of `points` (n, m) would still add to `members` (k, m) and to the points taken so far."""
+
+    def __init__(self, points: Floats, members: Floats, *, rng: Generator) -> None:
+        directions = np.abs(rng.standard_normal((RAYS, points.shape[1]))) + 1e-9
+        self._inverse = np.ascontiguousarray((np.linalg.norm(directions, axis=1)[:, None] / directions).T)
+        self._points = points
+        self._members = members
+        self._lengths = _lengths(points, members, self._inverse)
+        self.taken = np.zeros(0, np.int64)
+
+    def take(self, allowed: Flags, count: int) -> None:
+        """Add to `taken` the indices of up to `count` of the allowed points, the most gainful first."""
+        free = allowed.copy()
+        free[self.taken] = False
+        found = _greedy(self._points, self._inverse, self._lengths, free, count)
+        free[found] = False
+        self.taken = np.concatenate([self.taken, found])
+        rest = np.flatnonzero(free)
+        if len(found) < count and len(rest):
+            # No ray is left: whatever improves most, or lies least deep, spread out.
+            known = np.vstack([self._members, self._points[self.taken]])
+            more = spread_out(self._points[rest], improvement(self._points[rest], known), count - len(found))
+            self.taken = np.concatenate([self.taken, rest[more]])
 
 
 @njit(cache=True)
-def _cut(point: Floats, member: Floats, direction: Floats) -> float:
-    """Return how far from `point` along `direction` `member` starts to dominate; negative if it does."""
-    far = -np.inf
-    for i in range(point.shape[0]):
-        far = max(far, (member[i] - point[i]) / direction[i])
-    return far
+def _shorten(lengths: Floats, point: Floats, member: Floats, inverse: Floats) -> None:
+    """Cut the rays of one point where `member` starts to dominate; to 0 if it dominates the point."""
+    for r in range(inverse.shape[1]):
+        far = (member[0] - point[0]) * inverse[0, r]
+        for i in range(1, point.shape[0]):
+            far = max(far, (member[i] - point[i]) * inverse[i, r])
+        lengths[r] = max(min(lengths[r], far), 0.0)
 
 
 @njit(cache=True)
-def _lengths(points: Floats, members: Floats, directions: Floats) -> Floats:
-    """Return the length of each ray (points, directions), 0 where there is nothing to gain."""
-    lengths = np.empty((points.shape[0], directions.shape[0]))
+def _lengths(points: Floats, members: Floats, inverse: Floats) -> Floats:
+    """Return the length of each ray (points, rays), 0 where there is nothing to gain."""
+    lengths = np.full((points.shape[0], inverse.shape[1]), np.inf)
     for c in range(points.shape[0]):
-        for r in range(directions.shape[0]):
-            length = np.inf
+        for r in range(inverse.shape[1]):
             for i in range(points.shape[1]):
-                length = min(length, (_REFERENCE - points[c, i]) / directions[r, i])
-            for a in range(members.shape[0]):
-                if length <= 0.0:
-                    break
-                length = min(length, _cut(points[c], members[a], directions[r]))
-            lengths[c, r] = max(length, 0.0)
+                lengths[c, r] = min(lengths[c, r], (_REFERENCE - points[c, i]) * inverse[i, r])
+        for a in range(members.shape[0]):
+            _shorten(lengths[c], points[c], members[a], inverse)
     return lengths
 
 
 @njit(cache=True)
-def _greedy(points: Floats, directions: Floats, lengths: Floats, count: int) -> NDArray[np.int64]:
-    """Return the points with the longest rays, one after another; it stops when no ray is left."""
+def _greedy(points: Floats, inverse: Floats, lengths: Floats, free: Flags, count: int) -> NDArray[np.int64]:
+    """Return the free points with the longest rays, one after another; it stops when no ray is left."""
     size = points.shape[1]
+    score = np.zeros(points.shape[0])
     taken = np.empty(min(count, points.shape[0]), dtype=np.int64)
     for k in range(taken.shape[0]):
         best, most = -1, 0.0
         for c in range(points.shape[0]):
-            total = 0.0
-            for r in range(directions.shape[0]):
-                total += lengths[c, r] ** size
-            if total > most:
-                best, most = c, total
+            if free[c]:
+                score[c] = (lengths[c] ** size).sum()
+                if score[c] > most:
+                    best, most = c, score[c]
         if best < 0:
             return taken[:k]
         taken[k] = best
+        free[best] = False
         for c in range(points.shape[0]):
-            for r in range(directions.shape[0]):
-                if lengths[c, r] > 0.0:
-                    lengths[c, r] = max(min(lengths[c, r], _cut(points[c], points[best], directions[r])), 0.0)
+            _shorten(lengths[c], points[c], points[best], inverse)
     return taken

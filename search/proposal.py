@@ -6,7 +6,7 @@ import numpy as np
 from numpy.random import Generator
 
 from boilerfront.search.archive import Archive
-from boilerfront.search.choice import best_batch
+from boilerfront.search.choice import Rays
 from boilerfront.search.coding import Coding, Floats
 from boilerfront.search.evolution import children
 from boilerfront.search.kernels import improvement, spread_out
@@ -27,14 +27,11 @@ def proposed(archive: Archive, *, count: int, batch: int, coding: Coding, rng: G
     members = members[rng.permutation(len(members))[:PARENTS]]
     tolerance = float(rng.choice(_TOLERANCES))
     genomes, scaled, excess = _candidates(archive, model, tolerance=tolerance, coding=coding, rng=rng)
-    strict = np.flatnonzero(excess <= 0.0)
-    first = strict[best_batch(scaled[strict], members, count=round(_STRICT * count), rng=rng)]
-    loose = np.setdiff1d(np.flatnonzero(excess <= tolerance), first)
-    if len(first) + len(loose) < count:
-        loose = np.setdiff1d(np.argsort(excess, kind="stable")[: 2 * count], first)
-    known = np.vstack([members, scaled[first]])
-    second = loose[best_batch(scaled[loose], known, count=count - len(first), rng=rng)]
-    return np.asarray(genomes[np.concatenate([first, second])])
+    rays = Rays(scaled, members, rng=rng)
+    rays.take(excess <= 0.0, round(_STRICT * count))
+    rays.take(excess <= tolerance, count - len(rays.taken))
+    rays.take(np.argsort(np.argsort(excess, kind="stable")) < 2 * count, count - len(rays.taken))
+    return np.asarray(genomes[rays.taken])
 
 
 def _candidates(

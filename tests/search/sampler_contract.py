@@ -105,18 +105,23 @@ class SamplerContract:
         assert max(trial.values[0] for trial in study.best_trials) <= 0.9
 
     def test_enqueued_and_added_trials_are_taken_in(self) -> None:
-        study = optuna.create_study(directions=["minimize", "minimize"], sampler=self.sampler(5))
-        study.enqueue_trial({"a": 0.5})
-        for k in range(50):
-            params = {"a": 0.9 + 0.004 * k, "b": 1e-3, "c": 0.5, "d": 5, "e": "x", "f": 2.0}
-            values = [-10.0 + 0.1 * k, -10.0 - 0.1 * k]
-            study.add_trial(optuna.create_trial(params=params, distributions=DISTRIBUTIONS, values=values))
-        for _ in range(150):
-            trial = study.ask(DISTRIBUTIONS)
-            study.tell(trial, objectives(trial.params))
-        assert study.trials[0].params["a"] == 0.5
-        # As good as all parents, the added designs must draw the later ones; a fifth would be chance.
-        assert np.mean([abs(trial.params["a"] - 1.0) < 0.4 for trial in study.trials[100:]]) > 0.5
+        def drive(added: int) -> list[dict[str, Any]]:
+            study = optuna.create_study(directions=["minimize", "minimize"], sampler=self.sampler(5))
+            study.enqueue_trial({"a": 0.5})
+            for k in range(80):
+                trial = study.ask(DISTRIBUTIONS)
+                study.tell(trial, objectives(trial.params))
+                if k == 40 and added:
+                    better = optuna.create_trial(
+                        params=trial.params, distributions=DISTRIBUTIONS, values=[-1.0, -1.0]
+                    )
+                    study.add_trial(better)
+            return [trial.params for trial in study.trials if trial.values != [-1.0, -1.0]]
+
+        plain, helped = drive(added=0), drive(added=1)
+        assert plain[0]["a"] == 0.5
+        assert plain[:50] == helped[:50]
+        assert plain[50:] != helped[50:]
 
     def test_infinite_objectives_and_failures_are_survived(self) -> None:
         study = optuna.create_study(directions=["minimize", "maximize"], sampler=self.sampler(5))
