@@ -11,7 +11,6 @@ import contextlib
 import ctypes
 import logging
 import os
-import queue
 import signal
 import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -26,8 +25,9 @@ from distributed.scheduler import KilledWorker
 from distributed.security import Security
 
 from boilerfront.jobs.driver import Task
+from boilerfront.jobs.reports import Broken, Finished, Lost, Reports
 from boilerfront.jobs.work import Design, Row, Work
-from boilerfront.shared.errors import BoilerfrontError, InputError, StoppedEarlyError
+from boilerfront.shared.errors import InputError, StoppedEarlyError
 
 PLUGIN = "boilerfront-work"
 _TLS_FILES = ("ca.pem", "cert.pem", "key.pem")
@@ -45,10 +45,6 @@ class ClusterError(StoppedEarlyError):
     """The scheduler or all workers are gone; the run can be resumed."""
 
 
-class TaskError(BoilerfrontError):
-    """A task raised an error that the model should have turned into a row: our own fault."""
-
-
 @dataclass(frozen=True)
 class Where:
     """Which workers to use: `address` of a scheduler, or None for this machine."""
@@ -60,37 +56,10 @@ class Where:
     dashboard: bool = False
 
 
-@dataclass(frozen=True)
-class Finished:
-    """A task came back."""
-
-    task: Task
-    rows: list[Row]
-
-
-@dataclass(frozen=True)
-class Lost:
-    """A task's worker died; `cause` is None for a kill from outside."""
-
-    task: Task
-    cause: str | None
-
-
-@dataclass(frozen=True)
-class Broken:
-    """A task raised."""
-
-    task: Task
-    error: BaseException
-
-
-Report = Finished | Lost | Broken
-
-
 class Workers:
     """Open workers. Reports arrive on the queue that was given; `close` ends a local cluster."""
 
-    def __init__(self, client: Client, reports: queue.SimpleQueue[Report], deaths: Deaths) -> None:
+    def __init__(self, client: Client, reports: Reports, deaths: Deaths) -> None:
         self._client = client
         self._reports = reports
         self._deaths = deaths
@@ -158,7 +127,7 @@ class Deaths:
 
 
 @contextlib.contextmanager
-def open_workers(where: Where, work: Work, reports: queue.SimpleQueue[Report]) -> Iterator[Workers]:
+def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers]:
     """Give workers that hold `work`.
 
     Raises `InputError` if keys or the scheduler's address are wrong.

@@ -14,7 +14,7 @@ import optuna
 from optuna.trial import TrialState
 
 from boilerfront.jobs.plan import Generations
-from boilerfront.jobs.ranges import complete, search_space
+from boilerfront.jobs.ranges import columns, complete, search_space
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.model.glossary import MARGINS, OBJECTIVES
 from boilerfront.search import FrontSampler, Told
@@ -57,7 +57,13 @@ class StudyWindow:
             rows = [known[trial] for trial in trials]
             self.sampler.skip([{name: row.get(name) for name in self._space.names} for row in rows])
             return {}
-        return {trial: self._ask(trial) for trial in trials}
+        designs = {trial: self._ask(trial) for trial in trials}
+        for trial in known:
+            del (
+                designs[trial],
+                self._asked[trial],
+            )  # the ledger's parameters are told, never those asked again
+        return designs
 
     def tell(self, rows: Iterable[Row]) -> None:
         """Tell a whole generation, by trial."""
@@ -107,6 +113,11 @@ def outcome(row: Row) -> tuple[Sequence[float] | None, dict[str, float]]:
     if row.get("reason") is not None:
         constraints[NOT_READY] = max(float(row.get("shortfall") or 0.0), 1e-6)
     return values, constraints
+
+
+def outcome_columns(sweep: Sweep) -> list[str]:
+    """Return the columns of the ledger that `plan` and `tell` need."""
+    return ["trial", *columns(sweep.variables), *OBJECTIVES, *MARGINS, "reason", "shortfall", "fault"]
 
 
 def _number(value: Any) -> float:

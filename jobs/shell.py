@@ -1,0 +1,377 @@
+"""Carries the driver's instructions out: asks the study, sends tasks, writes the ledger, says how it goes.
+
+Every finished task is on the disk before anything else is done with it, so whatever ends the driver, nothing
+evaluated dies with it.
+"""
+
+from __future__ import annotations
+
+import os
+import queue
+import signal
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from types import FrameType
+from typing import Any, Protocol
+
+import numpy as np
+import pyarrow as pa
+
+from boilerfront.jobs.clock import Clock, local_text
+from boilerfront.jobs.driver import (
+    Begin,
+    CloseGeneration,
+    Driver,
+    Event,
+    Finish,
+    Instruction,
+    Outcome,
+    PlanGeneration,
+    StopAsked,
+    Store,
+    StoreFault,
+    Submit,
+    Task,
+    TaskDone,
+    TaskLost,
+    Tick,
+    WorkersChanged,
+)
+from boilerfront.jobs.plan import Generations, Plan
+from boilerfront.jobs.progress import Meter, Teller, words
+from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
+from boilerfront.jobs.state import Phase, State, read_state, write_state
+from boilerfront.jobs.study import StudyWindow, outcome_columns
+from boilerfront.jobs.sweep import Sweep
+from boilerfront.jobs.work import Design, Row, fault_row
+from boilerfront.results.front import Progress, append_convergence, feasible_count, front_table, write_front
+from boilerfront.results.ledger import Ledger, part_names
+from boilerfront.results.run_folder import RunFolder
+from boilerfront.results.schema import table_of
+from boilerfront.shared import files
+from boilerfront.shared.errors import BoilerfrontError, StoppedEarlyError
+
+_TICK_S = 0.5
+_FRONT_EVERY_S = 60.0
+_STATE_EVERY_S = 2.0
+_LOG_EVERY_S = 300.0
+_NO_WORKERS_FOR_S = 300.0
+STOP_FILE = "stop-asked"
+
+
+class TaskError(BoilerfrontError):
+    """A task raised where it should have given a row: our own fault."""
+
+
+class WorkerPool(Protocol):
+    """What the shell needs of workers; reports come on the queue."""
+
+    @property
+    def count(self) -> int:
+        """Return how many tasks run at once."""
+        ...
+
+    @property
+    def dashboard(self) -> str | None:
+        """Return the address of a page of the pool's own, if there is one."""
+        ...
+
+    def submit(self, task: Task, designs: Sequence[Design]) -> None:
+        """Send a task."""
+        ...
+
+    def check(self) -> None:
+        """Raise `StoppedEarlyError` if the pool is gone."""
+        ...
+
+
+class Known:
+    """The rows that the ledger held when the run was opened, by trial."""
+
+    def __init__(self, table: pa.Table, columns: Sequence[str]) -> None:
+        self.table = table
+        self._trials = np.asarray(table["trial"].to_numpy(), dtype=np.int64)
+        self._columns = list(columns)
+        self.trials = frozenset(self._trials.tolist())
+
+    def slice(self, trials: range) -> pa.Table:
+        """Return the rows of a range of trials."""
+        low, high = np.searchsorted(self._trials, [trials.start, trials.stop])
+        return self.table.slice(int(low), int(high - low))
+
+    def rows(self, trials: range) -> dict[int, Row]:
+        """Return what the study needs of the rows of a range of trials."""
+        return {row["trial"]: row for row in self.slice(trials).select(self._columns).to_pylist()}
+
+
+class Shell:
+    """One session of a run, from its workers being there until nothing is left to do."""
+
+    def __init__(
+        self, run: RunFolder, sweep: Sweep, schema: pa.Schema, *, clock: Clock, teller: Teller
+    ) -> None:
+        self.run_folder = run
+        self.clock = clock
+        self.teller = teller
+        self._schema = schema
+        self._sweep = sweep
+        self._generations = Generations(sweep.search.generation)
+        self._ledger = Ledger(run.trials, schema)
+        loaded = self._ledger.load()
+        for message in loaded.messages:
+            self.story(message)
+        self._known = Known(loaded.table, outcome_columns(sweep))
+        self._with_open_files = {name.first for name in part_names(run.trials) if name.kind == "open"}
+        self._study = StudyWindow(sweep)
+        self._designs: dict[int, Design] = {}
+        self._live: dict[int, list[Row]] = {}
+        self._front = schema.empty_table()
+        self._closed_trials = self._closed_feasible = 0
+        self._stored = 0
+        self._meter = Meter()
+        self._seconds_before = read_state(run).seconds
+        self._began = clock.now()
+        self._wrote: dict[str, float] = {}
+        self._interrupt: str | None = None
+        self._stop_seen = False
+        self._workers: WorkerPool | None = None
+        self._workers_seen = self._began
+        self._deadline: float | None = None
+
+    # The session
+
+    @property
+    def plan(self) -> Plan:
+        """Return what was to do when the run was opened."""
+        return Plan(self._generations, self._sweep.search.budget, self._known.trials)
+
+    def run(self, workers: WorkerPool, reports: Reports, *, deadline: float | None = None) -> Outcome:
+        """Drive the run until it is finished or stopped, and return how it ended.
+
+        Raises `StoppedEarlyError` after a signal and when disk or workers are gone.
+        """
+        self._workers, self._deadline = workers, deadline
+        driver = Driver(self.plan, lag=self._sweep.search.lag, deadline=deadline)
+        (self.run_folder.path / STOP_FILE).unlink(missing_ok=True)
+        self._meter.note_trials(self._began, self._trials_done)
+        event: Event = Begin(self.clock.now(), max(1, workers.count))
+        while True:
+            for instruction in driver.handle(event):
+                if isinstance(instruction, Finish):
+                    return self._end(instruction.outcome)
+                self._carry_out(instruction)
+            event = self._next_event(reports, workers)
+            self._show()
+
+    def story(self, text: str) -> None:
+        """Write a line of the run's log, and say it."""
+        stamp = datetime.fromtimestamp(self.clock.now()).astimezone().isoformat(timespec="seconds")
+        files.append(self.run_folder.log, f"{stamp}  {text}\n")
+        self.teller.say(text)
+
+    # Events
+
+    def _next_event(self, reports: Reports, workers: WorkerPool) -> Event:
+        try:
+            report = reports.get(timeout=_TICK_S)
+        except queue.Empty:
+            return self._quiet_moment(workers)
+        now = self.clock.now()
+        match report:
+            case Finished(task, rows):
+                return TaskDone(now, task, rows)
+            case Lost(task, cause):
+                self.story(f"a worker died ({cause or 'killed from outside'}); {_range(task)} goes again")
+                return TaskLost(now, task, cause)
+            case Interrupt(name):
+                self._interrupt = name
+                self.story(f"{name}: finishing what runs, then stopping; once more stops at once")
+                return StopAsked(at_once=True)
+            case Broken(task, error):
+                raise TaskError(f"{_range(task)}: {type(error).__name__}: {error}") from error
+
+    def _quiet_moment(self, workers: WorkerPool) -> Event:
+        workers.check()
+        now = self.clock.now()
+        count = workers.count
+        if count:
+            self._workers_seen = now
+        elif now - self._workers_seen > _NO_WORKERS_FOR_S:
+            raise StoppedEarlyError(f"no worker has been there for {_NO_WORKERS_FOR_S:.0f} s")
+        if not self._stop_seen and (self.run_folder.path / STOP_FILE).exists():
+            self._stop_seen = True
+            self.story("asked to stop: bringing the running generation to its end")
+            return StopAsked(at_once=False)
+        if count and count != self._state.workers:
+            return WorkersChanged(count)
+        return Tick(now)
+
+    # Instructions
+
+    def _carry_out(self, instruction: Instruction) -> None:
+        match instruction:
+            case PlanGeneration(generation):
+                trials = self._generations.trials(generation)
+                self._designs.update(self._study.plan(trials, self._known.rows(trials)))
+            case Submit(task):
+                assert self._workers is not None
+                self._workers.submit(task, [self._designs[trial] for trial in task.trials])
+            case Store(task, rows):
+                self._store(task, [dict(row) for row in rows])
+            case StoreFault(task, cause):
+                trial = task.trials[0]
+                self.story(f"design {trial} ended its worker three times running: {cause}; kept as faulty")
+                self._store(task, [fault_row(trial, self._designs[trial], f"worker ended: {cause}")])
+            case CloseGeneration(generation, tell):
+                self._close(generation, tell)
+            case Finish():
+                raise AssertionError("the end is handled in the loop")
+
+    def _store(self, task: Task, rows: list[Row]) -> None:
+        self._ledger.write_task(task.generation, task.trials[0], rows)
+        self._live.setdefault(task.generation, []).extend(rows)
+        self._stored += len(rows)
+        for trial in task.trials:
+            self._designs.pop(trial, None)
+
+    def _close(self, generation: int, tell: bool) -> None:
+        trials = self._generations.trials(generation)
+        live = self._live.pop(generation, [])
+        if tell:
+            self._study.tell([*self._known.rows(trials).values(), *live])
+        if live or generation in self._with_open_files:
+            self._ledger.close_generation(generation)
+        self._designs = {trial: d for trial, d in self._designs.items() if trial not in trials or not tell}
+        self._take_in(generation, trials, live)
+
+    def _take_in(self, generation: int, trials: range, live: list[Row]) -> None:
+        """Let the front grow by a generation; write how it stands."""
+        stamped = [{**row, "generation": generation} for row in live]
+        fresh = pa.concat_tables([self._known.slice(trials), table_of(stamped, self._schema)])
+        self._front = front_table(pa.concat_tables([self._front, fresh]))
+        self._closed_trials += fresh.num_rows
+        self._closed_feasible += feasible_count(fresh)
+        if not live:
+            return
+        now = self.clock.now()
+        progress = Progress(generation, self._closed_trials, self._closed_feasible, self._seconds(now))
+        volume = append_convergence(self.run_folder.convergence, progress, self._front)
+        self._meter.note_volume(now, volume)
+        if self._due("front", now, _FRONT_EVERY_S):
+            write_front(self.run_folder.front, self._front)
+
+    # How it stands
+
+    @property
+    def _trials_done(self) -> int:
+        return len(self._known.trials) + self._stored
+
+    @property
+    def _state(self) -> State:
+        growth, over = self._meter.growth
+        rate = self._meter.rate_per_s
+        left = self._sweep.search.budget - self._trials_done
+        now = self.clock.now()
+        return State(
+            phase="running",
+            trials=self._trials_done,
+            budget=self._sweep.search.budget,
+            feasible=self._closed_feasible,
+            front=self._front.num_rows,
+            generation=self._generations.generation_of(max(0, self._trials_done - 1)),
+            rate_per_s=rate,
+            time_left_s=left / rate if rate else None,
+            growth=growth,
+            growth_over_s=over,
+            seconds=self._seconds(now),
+            workers=self._workers.count if self._workers else 0,
+            updated=datetime.fromtimestamp(now).astimezone().isoformat(timespec="seconds"),
+            until=local_text(self._deadline) if self._deadline else None,
+            dashboard=self._workers.dashboard if self._workers else None,
+        )
+
+    def _seconds(self, now: float) -> float:
+        return self._seconds_before + now - self._began
+
+    def _show(self) -> None:
+        now = self.clock.now()
+        self._meter.note_trials(now, self._trials_done)
+        if self._due("state", now, _STATE_EVERY_S):
+            state = self._state
+            write_state(self.run_folder, state)
+            self.teller.progress(now, words(state))
+            if self._due("log", now, _LOG_EVERY_S):
+                self._log(words(state))
+
+    def _log(self, text: str) -> None:
+        stamp = datetime.fromtimestamp(self.clock.now()).astimezone().isoformat(timespec="seconds")
+        files.append(self.run_folder.log, f"{stamp}  {text}\n")
+
+    def _due(self, what: str, now: float, every_s: float) -> bool:
+        if now - self._wrote.get(what, float("-inf")) < every_s:
+            return False
+        self._wrote[what] = now
+        return True
+
+    def _end(self, outcome: Outcome) -> Outcome:
+        """Write front and state, and say how it ended."""
+        everything = self._ledger.load().table
+        self._front = front_table(everything)
+        write_front(self.run_folder.front, self._front)
+        if outcome == "finished":
+            self._ledger.compact()
+        why = self._why(outcome)
+        phase: Phase = "finished" if outcome == "finished" else "stopped"
+        state = {**asdict(self._state), "phase": phase, "why": why, "feasible": feasible_count(everything)}
+        write_state(self.run_folder, State(**state))
+        self.story(why)
+        if self._interrupt and outcome != "finished":
+            raise StoppedEarlyError(f"to go on: boilerfront resume {self.run_folder.path}")
+        return outcome
+
+    def _why(self, outcome: Outcome) -> str:
+        done, budget = self._trials_done, self._sweep.search.budget
+        if outcome == "finished":
+            return f"finished: {done:,} designs, {self._front.num_rows:,} on the front"
+        if outcome == "until" and self._deadline is not None:
+            return f"stopped at {local_text(self._deadline)} as asked, {done:,} of {budget:,}"
+        by = f"by {self._interrupt}" if self._interrupt else "as asked"
+        return f"stopped {by}, {done:,} of {budget:,}"
+
+
+@contextmanager
+def interruptible(reports: Reports) -> Iterator[None]:
+    """Turn the first SIGINT or SIGTERM into a report and the second into an end at once; outlive SIGHUP."""
+    asked: list[int] = []
+
+    def ask(number: int, frame: FrameType | None) -> None:
+        if asked:
+            # Every finished task is on the disk, the kernel frees the lock and ends the workers.
+            os.write(sys.stderr.fileno(), b"\nstopped at once\n")
+            os._exit(StoppedEarlyError.exit_code)
+        asked.append(number)
+        reports.put(Interrupt(signal.Signals(number).name))
+
+    handlers: Mapping[int, Any] = {signal.SIGINT: ask, signal.SIGTERM: ask, signal.SIGHUP: signal.SIG_IGN}
+    before = {number: signal.signal(number, handler) for number, handler in handlers.items()}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def ask_to_stop(run: RunFolder) -> Path:
+    """Leave word for a run's driver to end its generation; return the file that says so."""
+    path = run.path / STOP_FILE
+    files.write_atomically(path, b"")
+    return path
+
+
+def _range(task: Task) -> str:
+    first, last = task.trials[0], task.trials[-1]
+    return f"design {first}" if first == last else f"designs {first} to {last}"
