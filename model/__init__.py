@@ -16,9 +16,9 @@ if TYPE_CHECKING:
     from boilerfront.model.architectures import ARCHITECTURES
     from boilerfront.model.brief import Brief
     from boilerfront.model.duty import Duty
-    from boilerfront.model.evaluate import evaluate, evaluate_many
+    from boilerfront.model.rating import evaluate, evaluate_many
     from boilerfront.model.prices import PriceBook, read_price_book
-    from boilerfront.model.simulate import Trace, simulate
+    from boilerfront.model.traces import Trace, simulate
     from boilerfront.model.site import Site
 
 __all__ = [
@@ -47,11 +47,11 @@ _HOME = {
     "Duty": "duty",
     "PriceBook": "prices",
     "Site": "site",
-    "Trace": "simulate",
-    "evaluate": "evaluate",
-    "evaluate_many": "evaluate",
+    "Trace": "traces",
+    "evaluate": "rating",
+    "evaluate_many": "rating",
     "read_price_book": "prices",
-    "simulate": "simulate",
+    "simulate": "traces",
 }
 
 

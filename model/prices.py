@@ -57,9 +57,7 @@ def read_price_book(path: Path) -> PriceBook:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError([Fault(str(path), f"no readable file ({error})", "a price book in UTF-8")]) from None
-    heading = dict(
-        (part.strip() for part in line[1:].split(":", 1)) for line in text.splitlines() if _is_heading(line)
-    )
+    heading = dict(map(_heading, filter(_is_heading, text.splitlines())))
     rows = [line for line in text.splitlines() if line.strip() and not line.startswith("#")]
     faults, prices = _prices(path, list(csv.reader(rows)))
     if faults:
@@ -70,6 +68,11 @@ def read_price_book(path: Path) -> PriceBook:
 
 def _is_heading(line: str) -> bool:
     return line.startswith("#") and ":" in line
+
+
+def _heading(line: str) -> tuple[str, str]:
+    key, _, value = line[1:].partition(":")
+    return key.strip(), value.strip()
 
 
 def _prices(path: Path, rows: list[list[str]]) -> tuple[list[Fault], dict[str, float]]:

@@ -1,0 +1,226 @@
+"""From a run's results to figures and margins, to the formula."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import pi, sqrt
+
+import numpy as np
+
+from boilerfront.model.architectures.plant import Plant
+from boilerfront.model.brief import Brief
+from boilerfront.model.cost import assembly_line, part_lines
+from boilerfront.model.kernel import layout as at
+from boilerfront.model.parts.element import surface_load_W_cm2
+from boilerfront.model.parts.helix import helix_pressure_drop_Pa
+from boilerfront.model.props.water import density, saturation_temperature
+from boilerfront.model.runs import boiling_C, trim_high_K
+from boilerfront.model.runs import TRIM_LOW_K
+from boilerfront.shared.shapes import Floats
+
+Figures = dict[str, float | None]
+
+HOLDING_PART_MIDDLE = 0.5
+"""Part of full power at which ripple is largest."""
+
+
+def objectives(out: Floats, shots: Floats, plant: Plant, brief: Brief) -> dict[str, float]:
+    """Return the four objectives of one run: `out` [NO], `shots` [MAX_SHOTS, NH]."""
+    count = shot_count(brief)
+    squares = shots[:count, at.H_SQUARE]
+    return {
+        "shot_deviation_K": sqrt(float(np.mean(squares)) + quantisation_K2(brief)),
+        "warm_up_s": float(out[at.O_READY_S]),
+        "energy_kWh_day": day_energy_kWh(out, brief),
+        "part_cost": sum(line.cost for line in part_lines(plant, brief.prices)),
+    }
+
+
+def shot_count(brief: Brief) -> int:
+    """Return how many shots the duty has."""
+    return sum(event.kind == "shot" for event in brief.duty.events)
+
+
+def quantisation_K2(brief: Brief) -> float:
+    """Return the mean square of the sensor's rounding, uniform over its step [K2]."""
+    return brief.machine.control.resolution_K**2 / 12.0
+
+
+def day_energy_kWh(out: Floats, brief: Brief) -> float:
+    """Return the day's electrical energy: one session, holding until auto-off, switched off for the rest."""
+    control = brief.machine.control
+    on_s = out[at.O_END_S] + control.hold_s
+    session = out[at.O_ENERGY_J] + out[at.O_HOLD_W] * control.hold_s
+    return float(session + control.off_W * (24 * 3600 - on_s)) / 3.6e6
+
+
+def shot_figures(shots: Floats, brief: Brief) -> Figures:
+    """Return what the shots' means tell."""
+    queue = [event for event in brief.duty.events if event.kind == "shot"]
+    means = shots[: len(queue), at.H_MEAN]
+    squares = shots[: len(queue), at.H_SQUARE]
+    after_idle = [i for i, event in enumerate(queue) if event.after_s is not None]
+    row = _back_to_back(brief)
+    return {
+        "worst_shot_K": float(np.max(np.abs(means))),
+        "within_shot_K": sqrt(max(float(np.mean(squares - means**2)), 0.0)),
+        "shot_to_shot_K": float(np.std(means)),
+        "first_shot_K": float(means[0]),
+        "idle_shot_K": float(means[after_idle[0]]) if after_idle else None,
+        "fast_shot_K": _isolated(queue, means, "fast"),
+        "slow_shot_K": _isolated(queue, means, "slow"),
+        "climb_K": float(means[row[-1]] - means[row[0]]) if len(row) > 1 else None,
+        "dip_K": max(
+            (float(shots[i, at.H_DIP]) for i, event in enumerate(queue) if event.flow == "nominal"),
+            default=None,
+        ),
+    }
+
+
+def _isolated(queue: list[object], means: Floats, flow: str) -> float | None:
+    return next((float(means[i]) for i, event in enumerate(queue) if event.flow == flow), None)  # type: ignore[attr-defined]
+
+
+def _back_to_back(brief: Brief) -> list[int]:
+    """Return the numbers of the longest row of shots planned within 90 s of each other."""
+    queue = [event for event in brief.duty.events if event.kind == "shot"]
+    rows: list[list[int]] = [[0]]
+    for i in range(1, len(queue)):
+        now, before = queue[i].at_s, queue[i - 1].at_s
+        if now is not None and before is not None and now - before <= 90:
+            rows[-1].append(i)
+        else:
+            rows.append([i])
+    return max(rows, key=len)
+
+
+def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
+    """Return the further figures of one run."""
+    has_coil = plant.helix is not None
+    pst = (out[at.O_PST_TIME_S] / 600.0) ** (1.0 / 3.2)
+    expansion = brew_expansion_mL(plant, brief)
+    return {
+        "brew_ready_s": finite(out[at.O_BREW_READY_S]),
+        "brew_in_band_s": finite(out[at.O_BREW_IN_S]),
+        "steam_in_band_s": finite(out[at.O_STEAM_IN_S]),
+        "steam_time_s": float(out[at.O_STEAM_TIME_S]) or None,
+        "wait_s": float(out[at.O_WAIT_S]),
+        "recovery_s": float(out[at.O_RECOVERY_S]),
+        "overshoot_K": float(out[at.O_OVERSHOOT_K]),
+        "slug_mL": 1e6 * float(out[at.O_SLUG_M3]) if has_coil else None,
+        "peak_current_A": float(out[at.O_PEAK_A]),
+        "holding_power_W": float(out[at.O_HOLD_W]),
+        "flicker_Pst": float(pst) if brief.site.flicker_counts else None,
+        "expansion_mL": expansion,
+        "steam_dryness": brief.machine.steam_vessel.dryness,
+    }
+
+
+def brew_expansion_mL(plant: Plant, brief: Brief) -> float:
+    """Return the water that leaves the brew boiler between ambient and the user's set-point [mL]."""
+    cold, hot = density(brief.site.ambient_C), density(brief.duty.default_set_point_C)
+    return 1e6 * plant.design.brew_m3 * (1.0 - hot / cold)
+
+
+def plant_figures(plant: Plant, brief: Brief) -> Figures:
+    """Return the figures that need no run."""
+    brew, steam, helix = plant.brew, plant.steam, plant.helix
+    fill_kg_s = 1e-6 * brief.duty.fill_mL_s * density(brief.site.inlet_C)
+    packed = sum(pi / 4.0 * v.outer_diameter_m**2 * v.outer_height_m for v in (brew, steam))
+    moved = plant.brew_loop.gain_W_K * 2.0 * plant.brew_loop.dead_time_s
+    element = plant.brew_element
+    mean_C = 0.5 * (brief.site.inlet_C + plant.design.steam_set_C)
+    return {
+        "assembly_cost": assembly_line(plant, brief.prices).cost,
+        "packed_volume_L": 1e3 * packed,
+        "mass_kg": plant.mass_kg,
+        "pressure_drop_bar": 1e-5 * helix_pressure_drop_Pa(helix, fill_kg_s, mean_C) if helix else None,
+        "pressure_volume_bar_L": max(v.valve_Pa * 1e-5 * v.volume_m3 * 1e3 for v in (brew, steam)),
+        "ripple_K": element.power_W * HOLDING_PART_MIDDLE**2 * element.window_s / moved,
+    }
+
+
+def plant_margins(plant: Plant, brief: Brief) -> Figures:
+    """Return the margins that need no run."""
+    site, limits, control = brief.site, brief.limits, brief.machine.control
+    design = plant.design
+    largest = max(design.brew_W, design.steam_W, design.group_W)
+    over = 1.0 + site.mains_tolerance
+    load = max(surface_load_W_cm2(e, over) for e in (plant.brew_element, plant.steam_element))
+    walls = (v.wall_m - v.required_wall_m for v in (plant.brew, plant.steam))
+    category = limits.volume_category_L - 1e3 * plant.steam.volume_m3
+    return {
+        "margin_mains_A": site.current_limit_A
+        - (largest + control.pump_W + control.electronics_W) / site.voltage_V,
+        "margin_watt_density_W_cm2": limits.watt_density_W_cm2 - load,
+        "margin_coil_fit_mm": 1e3 * plant.helix.fit_m if plant.helix else None,
+        "margin_envelope_mm": envelope_mm(plant, brief),
+        "margin_wall_mm": 1e3 * min(walls),
+        "margin_volume_category_L": category if site.pressure_category else None,
+    }
+
+
+def envelope_mm(plant: Plant, brief: Brief) -> float:
+    """Return the least slack of the two upright vessels side by side in the casing [mm]."""
+    casing = brief.machine.casing
+    vessels = (plant.brew, plant.steam)
+    return min(
+        casing.width_mm - 1e3 * sum(v.outer_diameter_m for v in vessels),
+        casing.depth_mm - 1e3 * max(v.outer_diameter_m for v in vessels),
+        casing.height_mm - 1e3 * max(v.outer_height_m for v in vessels),
+    )
+
+
+def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
+    """Return the margins of one run."""
+    limits = brief.limits
+    water = brief.machine.brew_water
+    idle_C = saturation_temperature(1e5 * water.idle_line_bar)
+    element_top = brief.machine.elements.steam_top_share
+    return {
+        "margin_served": limits.served - float(out[at.O_STARVED_S] / out[at.O_READY_S]),
+        "margin_level_mm": 1e3 * plant.steam.height_m * float(out[at.O_LEVEL_LOW] - element_top),
+        "margin_outlet_boiling_K": boiling_C(brief)
+        - float(out[at.O_OUTLET_HIGH_C])
+        - limits.outlet_boiling_K,
+        "margin_brew_boiling_K": idle_C - float(out[at.O_BREW_HIGH_C]) - 2.0,
+        "margin_coil_boiling_K": idle_C - float(out[at.O_COIL_HIGH_C]) if plant.helix else None,
+        "margin_steam_s": limits.steam_s - float(out[at.O_STEAM_TIME_S]),
+        "margin_overshoot_K": limits.overshoot_K - float(out[at.O_OVERSHOOT_K]),
+        "margin_wait_s": limits.wait_s - float(out[at.O_WAIT_S]),
+    }
+
+
+def trim_margin(offset_K: float, user_C: float, brief: Brief) -> float:
+    """Return the distance of the offset from its bounds [K]."""
+    return min(offset_K - TRIM_LOW_K, trim_high_K(brief, user_C) - offset_K)
+
+
+def finite(value: float) -> float | None:
+    """Return a number, or None where it stands for 'never'."""
+    return float(value) if np.isfinite(value) else None
+
+
+WORST_OF_ALL = frozenset(
+    {
+        "margin_watt_density_W_cm2",
+        "margin_level_mm",
+        "margin_outlet_boiling_K",
+        "margin_brew_boiling_K",
+        "margin_coil_boiling_K",
+        "margin_coil_fit_mm",
+        "margin_envelope_mm",
+        "margin_wall_mm",
+    }
+)
+"""Margins that every machine of the batch must keep, not only most of them."""
+
+
+def settled_error(shots: Floats, count: int) -> float:
+    """Return the mean error of a settled run's shots [K]."""
+    return float(np.mean(shots[:count, at.H_MEAN]))
+
+
+def merged(parts: list[Mapping[str, float | None]]) -> Figures:
+    """Return one mapping of several."""
+    return {name: value for part in parts for name, value in part.items()}

@@ -1,0 +1,97 @@
+"""When is the machine ready: the stay of its sensors in their bands, crossings interpolated."""
+
+from __future__ import annotations
+
+from math import inf
+
+from boilerfront.model.kernel.layout import (
+    O_BREW_IN_S,
+    O_BREW_READY_S,
+    O_READY_S,
+    O_STEAM_IN_S,
+    P_BREW_SET_C,
+    P_COUNTS_ALL,
+    P_GROUP_REACH_C,
+    P_STEAM_SET_C,
+    S_BREW_IN,
+    S_BREW_Y,
+    S_BREW_Y0,
+    S_GROUP_IN,
+    S_GROUP_Y,
+    S_GROUP_Y0,
+    S_OK_BREW_S,
+    S_OK_STEAM_S,
+    S_READY,
+    S_STEAM_IN,
+    S_STEAM_Y,
+    S_STEAM_Y0,
+    S_TIME,
+)
+from boilerfront.model.props.compiled import compiled
+from boilerfront.shared.shapes import Floats
+
+BREW_BELOW_K, BREW_ABOVE_K = 0.5, 2.0
+GROUP_BELOW_K, GROUP_ABOVE_K = 1.5, 3.0
+STEAM_BELOW_K = 3.0
+STAY_S = 30.0
+
+
+@compiled
+def entry(since_s: float, before: float, now: float, low: float, high: float, t: float) -> float:
+    """Return when a reading that was `before` at t - 1 and is `now` at t entered low..high; inf outside."""
+    if now < low or now > high:
+        return inf
+    if since_s < inf:
+        return since_s
+    if before < low:
+        return t - (now - low) / (now - before)
+    if before > high:
+        return t - (high - now) / (before - now)
+    return t
+
+
+@compiled
+def track(lane: int, S: Floats, P: Floats, out: Floats) -> None:
+    """Follow the bands up to the first stay that counts; the upper bounds apply to warm-up only."""
+    t = S[S_TIME, lane]
+    brew = P[P_BREW_SET_C, lane]
+    group = P[P_GROUP_REACH_C, lane]
+    steam = P[P_STEAM_SET_C, lane]
+    S[S_BREW_IN, lane] = entry(
+        S[S_BREW_IN, lane],
+        S[S_BREW_Y0, lane],
+        S[S_BREW_Y, lane],
+        brew - BREW_BELOW_K,
+        brew + BREW_ABOVE_K,
+        t,
+    )
+    S[S_GROUP_IN, lane] = entry(
+        S[S_GROUP_IN, lane],
+        S[S_GROUP_Y0, lane],
+        S[S_GROUP_Y, lane],
+        group - GROUP_BELOW_K,
+        group + GROUP_ABOVE_K,
+        t,
+    )
+    S[S_STEAM_IN, lane] = entry(
+        S[S_STEAM_IN, lane], S[S_STEAM_Y0, lane], S[S_STEAM_Y, lane], steam - STEAM_BELOW_K, inf, t
+    )
+    out[O_BREW_IN_S] = min(out[O_BREW_IN_S], S[S_BREW_IN, lane])
+    out[O_STEAM_IN_S] = min(out[O_STEAM_IN_S], S[S_STEAM_IN, lane])
+    both = max(S[S_BREW_IN, lane], S[S_GROUP_IN, lane])
+    if t - both >= STAY_S:
+        out[O_BREW_READY_S] = min(out[O_BREW_READY_S], both + STAY_S)
+    counts = max(both, S[S_STEAM_IN, lane]) if P[P_COUNTS_ALL, lane] > 0.0 else both
+    if t - counts >= STAY_S:
+        S[S_READY, lane] = counts + STAY_S
+        out[O_READY_S] = counts + STAY_S
+
+
+@compiled
+def count_in_band(lane: int, S: Floats, P: Floats) -> None:
+    """Count for how many seconds on end the circuits have been above their lower bands."""
+    brew_ok = S[S_BREW_Y, lane] >= P[P_BREW_SET_C, lane] - BREW_BELOW_K
+    group_ok = S[S_GROUP_Y, lane] >= P[P_GROUP_REACH_C, lane] - GROUP_BELOW_K
+    steam_ok = S[S_STEAM_Y, lane] >= P[P_STEAM_SET_C, lane] - STEAM_BELOW_K
+    S[S_OK_BREW_S, lane] = S[S_OK_BREW_S, lane] + 1.0 if brew_ok and group_ok else 0.0
+    S[S_OK_STEAM_S, lane] = S[S_OK_STEAM_S, lane] + 1.0 if steam_ok else 0.0

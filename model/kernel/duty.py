@@ -1,0 +1,243 @@
+"""What happens at the start of each second of a run: events, refill, powers, flows.
+
+A duty is a queue: an event starts at its planned time or when the circuit that it needs has been above its
+lower band for three seconds, whichever is later; if it is late, all later planned times shift by as much.
+Events start at the controller's samples, so that a shot's course does not depend on the sample's phase.
+"""
+
+from __future__ import annotations
+
+from boilerfront.model.kernel.bands import count_in_band, track
+from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
+from boilerfront.model.kernel.layout import (
+    E_AFTER_S,
+    E_AT_S,
+    E_FLOW_M3_S,
+    E_KIND,
+    E_STOP_S,
+    H_DIP,
+    H_MEAN,
+    H_SECONDS,
+    H_SQUARE,
+    KIND_SHOT,
+    MODE_IDLE,
+    MODE_SHOT,
+    MODE_STEAM,
+    NEVER,
+    O_CODE,
+    O_HOLD_W,
+    O_RECOVERY_S,
+    O_SHORTFALL,
+    O_SLUG_M3,
+    O_STEAM_TIME_S,
+    O_WAIT_S,
+    P_BREW_SET_C,
+    P_FILL_M3_S,
+    P_FILL_S,
+    P_FINE,
+    P_FLOW_FACTOR,
+    P_INLET_RHO,
+    P_LEVEL_HIGH,
+    P_LEVEL_LOW,
+    P_MILK_J,
+    P_PORTAFILTER_COLD,
+    P_PORTAFILTER_OFF_S,
+    P_RAMP_S,
+    P_REFILL_KG_S,
+    P_ROOM_C,
+    P_SETTLED,
+    P_STEAM_SET_C,
+    P_WAIT_LIMIT_S,
+    S_BREW_Y,
+    S_DIP_FROM,
+    S_DIP_LOW,
+    S_DT,
+    S_EVENT,
+    S_FLOW0,
+    S_FLOW1,
+    S_HOLD_J,
+    S_HOLD_S,
+    S_JOINED,
+    S_LAST_STOP,
+    S_LEVEL,
+    S_MILK_LEFT,
+    S_MODE,
+    S_MODE_T0,
+    S_OK_BREW_S,
+    S_OK_STEAM_S,
+    S_PORTAFILTER_BACK,
+    S_READY,
+    S_RECOVERING,
+    S_REFILL,
+    S_SHIFT,
+    S_SHOT,
+    S_STEAM_Y,
+    S_SUB,
+    S_SUBS,
+    S_TIME,
+    S_WANTED,
+    S_WINDOW_N,
+    S_WINDOW_SUM,
+    S_WINDOW_SUM2,
+)
+from boilerfront.model.props.compiled import compiled
+from boilerfront.shared.shapes import Floats
+
+LATEST_READY_S = 3600.0
+LONGEST_STEAM_S = 120.0
+NEEDED_S = 3.0
+HOLD_WINDOW_S = 600.0
+FINE_AFTER_S = 2.0
+"""Fine steps go on for this long after a draw."""
+
+
+@compiled
+def events(lane: int, S: Floats, P: Floats, queue: Floats, count: int, out: Floats, shots: Floats) -> None:
+    """End and start events; set the run's code when the duty is over or cannot go on."""
+    if S[S_READY, lane] < 0.0:
+        track(lane, S, P, out)
+        if S[S_READY, lane] < 0.0:
+            if S[S_TIME, lane] >= LATEST_READY_S:
+                _give_up(lane, S, P, out)
+            return
+    count_in_band(lane, S, P)
+    _end_event(lane, S, P, queue, count, out, shots)
+    if out[O_CODE] == RUNNING and S[S_MODE, lane] == MODE_IDLE:
+        _start_event(lane, S, P, queue, out)
+
+
+@compiled
+def _give_up(lane: int, S: Floats, P: Floats, out: Floats) -> None:
+    """Not ready within an hour: say how far the boilers were from their set-points."""
+    out[O_CODE] = NOT_READY
+    missing_brew = (P[P_BREW_SET_C, lane] - S[S_BREW_Y, lane]) / (P[P_BREW_SET_C, lane] - P[P_ROOM_C, lane])
+    missing_steam = (P[P_STEAM_SET_C, lane] - S[S_STEAM_Y, lane]) / (
+        P[P_STEAM_SET_C, lane] - P[P_ROOM_C, lane]
+    )
+    out[O_SHORTFALL] = 0.1 + 0.45 * (max(missing_brew, 0.0) + max(missing_steam, 0.0))
+
+
+@compiled
+def _end_event(
+    lane: int, S: Floats, P: Floats, queue: Floats, count: int, out: Floats, shots: Floats
+) -> None:
+    t = S[S_TIME, lane]
+    event = int(S[S_EVENT, lane])
+    ran = t - S[S_MODE_T0, lane]
+    ended = False
+    if S[S_MODE, lane] == MODE_SHOT and ran >= queue[event, E_STOP_S]:
+        _end_shot(lane, S, P, shots)
+        ended = True
+    elif S[S_MODE, lane] == MODE_STEAM:
+        if S[S_MILK_LEFT, lane] <= 0.0:
+            ended = True
+        elif ran >= LONGEST_STEAM_S:
+            out[O_CODE] = STEAM
+            out[O_SHORTFALL] = 0.05 + 0.05 * S[S_MILK_LEFT, lane] / P[P_MILK_J, lane]
+    if ended:
+        S[S_MODE, lane] = MODE_IDLE
+        S[S_EVENT, lane] = event + 1.0
+        if event + 1 == count:
+            out[O_CODE] = DONE
+    if S[S_RECOVERING, lane] >= 0.0 and S[S_OK_BREW_S, lane] > 0.0:
+        out[O_RECOVERY_S] = max(out[O_RECOVERY_S], t - S[S_RECOVERING, lane])
+        S[S_RECOVERING, lane] = NEVER
+
+
+@compiled
+def _end_shot(lane: int, S: Floats, P: Floats, shots: Floats) -> None:
+    shot = int(S[S_SHOT, lane])
+    seconds = S[S_WINDOW_N, lane]
+    shots[shot, H_MEAN] = S[S_WINDOW_SUM, lane] / seconds
+    shots[shot, H_SQUARE] = S[S_WINDOW_SUM2, lane] / seconds
+    shots[shot, H_SECONDS] = seconds
+    shots[shot, H_DIP] = S[S_DIP_FROM, lane] - S[S_DIP_LOW, lane]
+    S[S_SHOT, lane] = shot + 1.0
+    S[S_LAST_STOP, lane] = S[S_TIME, lane]
+    S[S_RECOVERING, lane] = S[S_TIME, lane]
+    S[S_PORTAFILTER_BACK, lane] = S[S_TIME, lane] + P[P_PORTAFILTER_OFF_S, lane]
+
+
+@compiled
+def _start_event(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
+    t = S[S_TIME, lane]
+    event = int(S[S_EVENT, lane])
+    if queue[event, E_AFTER_S] >= 0.0:
+        planned = S[S_LAST_STOP, lane] + queue[event, E_AFTER_S]
+    else:
+        planned = S[S_READY, lane] + queue[event, E_AT_S] + S[S_SHIFT, lane]
+    if t < planned:
+        return
+    is_shot = queue[event, E_KIND] == KIND_SHOT
+    needed = S[S_OK_BREW_S, lane] if is_shot else S[S_OK_STEAM_S, lane]
+    if needed < NEEDED_S and P[P_SETTLED, lane] == 0.0:
+        S[S_SHIFT, lane] += 1.0
+        out[O_WAIT_S] += 1.0
+        if out[O_WAIT_S] > P[P_WAIT_LIMIT_S, lane]:
+            out[O_CODE] = WAIT
+            out[O_SHORTFALL] = 0.1 * (1.0 - event / queue.shape[0])
+        return
+    S[S_MODE_T0, lane] = t
+    if is_shot:
+        S[S_MODE, lane] = MODE_SHOT
+        S[S_WINDOW_N, lane] = 0.0
+        S[S_WINDOW_SUM, lane] = 0.0
+        S[S_WINDOW_SUM2, lane] = 0.0
+        S[S_DIP_FROM, lane] = S[S_BREW_Y, lane]
+        S[S_DIP_LOW, lane] = S[S_BREW_Y, lane]
+        S[S_RECOVERING, lane] = NEVER
+        out[O_SLUG_M3] = 0.0
+        if S[S_HOLD_S, lane] > 0.0:
+            out[O_HOLD_W] = S[S_HOLD_J, lane] / S[S_HOLD_S, lane]
+    else:
+        S[S_MODE, lane] = MODE_STEAM
+        S[S_MILK_LEFT, lane] = P[P_MILK_J, lane]
+        out[O_STEAM_TIME_S] = NEVER
+
+
+@compiled
+def holding(lane: int, S: Floats, queue: Floats, power_W: float) -> None:
+    """Add a second to the mean power of the last ten minutes before an event planned after a pump stop."""
+    if S[S_MODE, lane] != MODE_IDLE or S[S_READY, lane] < 0.0:
+        return
+    after = queue[int(S[S_EVENT, lane]), E_AFTER_S]
+    if after >= 0.0 and S[S_TIME, lane] >= S[S_LAST_STOP, lane] + after - HOLD_WINDOW_S:
+        S[S_HOLD_J, lane] += power_W
+        S[S_HOLD_S, lane] += 1.0
+
+
+@compiled
+def flow_at(since_s: float, lane: int, P: Floats, steady_m3_s: float) -> float:
+    """Return the mass flow [kg/s] `since_s` after pump start: fill, linear change, steady."""
+    fill = P[P_FILL_M3_S, lane]
+    along = min(max((since_s - P[P_FILL_S, lane]) / P[P_RAMP_S, lane], 0.0), 1.0)
+    volume = fill + along * (steady_m3_s - fill)
+    return volume * P[P_FLOW_FACTOR, lane] * P[P_INLET_RHO, lane]
+
+
+@compiled
+def plan_second(lane: int, S: Floats, P: Floats, queue: Floats) -> None:
+    """Set flow, refill, portafilter and the number of steps for the coming second."""
+    t = S[S_TIME, lane]
+    mode = S[S_MODE, lane]
+    S[S_FLOW0, lane] = 0.0
+    S[S_FLOW1, lane] = 0.0
+    if mode == MODE_SHOT:
+        steady = queue[int(S[S_EVENT, lane]), E_FLOW_M3_S]
+        since = t - S[S_MODE_T0, lane]
+        S[S_FLOW0, lane] = flow_at(since, lane, P, steady)
+        S[S_FLOW1, lane] = flow_at(since + 1.0, lane, P, steady)
+    if S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
+        S[S_WANTED, lane] = 1.0
+    elif S[S_LEVEL, lane] >= P[P_LEVEL_HIGH, lane]:
+        S[S_WANTED, lane] = 0.0
+    locked_out = mode == MODE_SHOT or S[S_READY, lane] < 0.0
+    S[S_REFILL, lane] = 0.0 if locked_out else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
+    in_place = t >= S[S_PORTAFILTER_BACK, lane]
+    if P[P_PORTAFILTER_COLD, lane] > 0.0:
+        in_place = mode == MODE_SHOT
+    S[S_JOINED, lane] = 1.0 if in_place else 0.0
+    busy = mode != MODE_IDLE or t - S[S_LAST_STOP, lane] < FINE_AFTER_S
+    S[S_SUBS, lane] = P[P_FINE, lane] if busy else 1.0
+    S[S_SUB, lane] = 0.0
+    S[S_DT, lane] = 1.0 / S[S_SUBS, lane]

@@ -1,0 +1,163 @@
+"""The conductance of every link at the present temperatures and flow, for all lanes.
+
+Correlations are not evaluated here: each design brings them as tables over (x, y), where x is slow (the flow
+or a bulk temperature) and y fast (a local temperature or difference). The row at the present x is kept until
+x moves; a link looks its value up along y, linearly. Tables are proven against the correlations in the tests.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from boilerfront.model.kernel.layout import (
+    DIFFERENCE_TOP_K,
+    FLOW_TOP_KG_S,
+    LANES,
+    NX,
+    NY,
+    S_FLOW,
+    S_JOINED,
+    S_LEVEL,
+    S_SHARE,
+    T_TOP_C,
+    Lanes,
+    Net,
+)
+from boilerfront.model.network.graph import Carry
+from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.water import heat_capacity
+from boilerfront.shared.shapes import Floats
+
+FORCED, BATH, HEADER = int(Carry.FORCED), int(Carry.BATH), int(Carry.HEADER)
+SHEATH, LAYERS, AIR, JOINT = int(Carry.SHEATH), int(Carry.LAYERS), int(Carry.AIR), int(Carry.JOINT)
+WATER_STORE, SOLID_STORE = 1, 0
+SIGMA = 5.670374419e-8
+"""Stefan-Boltzmann constant [W/m2K4]."""
+PER_T = (NY - 1) / T_TOP_C
+PER_ROOT = (NY - 1) / DIFFERENCE_TOP_K**0.25
+LAST_Y = NY - 1.000001
+LAST_X = NX - 1.000001
+X_PER_T = (NX - 1) / T_TOP_C
+X_PER_ROOT_FLOW = (NX - 1) / sqrt(FLOW_TOP_KG_S)
+LEAST_ROOT = 0.05**0.25
+"""Condensation is rated at no less than 0.05 K: its coefficient grows without bound towards 0 K."""
+STALE = 0.004
+"""How far x may move before a row is taken anew, in grid steps (0.05 K of a bulk temperature)."""
+
+
+@compiled
+def row_place(law_node: int, lane: int, T: Floats, S: Floats) -> float:
+    """Return where a law stands on its x grid, in grid steps."""
+    if law_node < 0:
+        place = sqrt(S[S_FLOW, lane]) * X_PER_ROOT_FLOW
+    else:
+        place = T[law_node, lane] * X_PER_T
+    return min(max(place, 0.0), LAST_X)
+
+
+@compiled
+def refresh_rows(net: Net, lanes: Lanes, laws: Floats, design: int, lane: int) -> None:
+    """Take the rows of one lane's laws anew where x has moved."""
+    for law in range(net.laws.size):
+        place = row_place(net.laws[law], lane, lanes.T, lanes.S)
+        if abs(place - lanes.row_x[law, lane]) > STALE:
+            lanes.row_x[law, lane] = place
+            low = int(place)
+            share = place - low
+            for y in range(NY):
+                lanes.rows[law, y, lane] = (
+                    laws[design, law, low, y] * (1.0 - share) + laws[design, law, low + 1, y] * share
+                )
+
+
+@compiled
+def conductances(net: Net, lanes: Lanes) -> None:
+    """Fill G [W/K], F (flow times heat capacity) [W/K] and the capacities C [J/K] of water nodes."""
+    T = lanes.T
+    S = lanes.S
+    for i in range(net.links.shape[0]):
+        carry = net.links[i, 0]
+        a = net.links[i, 1]
+        b = net.links[i, 2]
+        law = net.links[i, 3]
+        if carry == FORCED:
+            _forced(lanes, i, a, law)
+        elif carry in (BATH, HEADER):
+            _bath(lanes, i, a, b, law, carry == HEADER)
+        elif carry == SHEATH:
+            _sheath(lanes, i, a, b, law)
+        elif carry == LAYERS:
+            _layers(lanes, i, a, b)
+        elif carry == AIR:
+            _air(lanes, i, a, b, law)
+        elif carry == JOINT:
+            for lane in range(LANES):
+                lanes.G[i, lane] = lanes.numbers[i, 0, lane] * S[S_JOINED, lane]
+    for i in range(net.flows.shape[0]):
+        up = net.flows[i, 0]
+        down = net.flows[i, 1]
+        for lane in range(LANES):
+            mean = 0.5 * (T[up, lane] + T[down, lane])
+            lanes.F[i, lane] = S[S_FLOW, lane] * heat_capacity(mean)
+
+
+@compiled
+def _forced(lanes: Lanes, i: int, water: int, law: int) -> None:
+    for lane in range(LANES):
+        y = min(max(lanes.T[water, lane] * PER_T, 0.0), LAST_Y)
+        k = int(y)
+        share = y - k
+        film = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
+        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * film
+
+
+@compiled
+def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) -> None:
+    """Law `law` is free convection in the liquid, the next one condensation, kept as film times root."""
+    for lane in range(LANES):
+        root = sqrt(sqrt(abs(lanes.T[bath, lane] - lanes.T[wall, lane])))
+        y = min(root * PER_ROOT, LAST_Y)
+        k = int(y)
+        share = y - k
+        wet = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
+        dry = lanes.rows[law + 1, k, lane] * (1.0 - share) + lanes.rows[law + 1, k + 1, lane] * share
+        immersed = lanes.S[S_SHARE, lane]
+        film = immersed * wet + (1.0 - immersed) * dry / max(root, LEAST_ROOT)
+        if header:
+            film = lanes.S[S_LEVEL, lane] * wet
+        outside = lanes.numbers[i, 0, lane] * film
+        lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
+
+
+@compiled
+def _sheath(lanes: Lanes, i: int, sheath: int, water: int, law: int) -> None:
+    """The table holds the root of the film: boiling grows with the square of the superheat."""
+    for lane in range(LANES):
+        y = min(sqrt(sqrt(abs(lanes.T[sheath, lane] - lanes.T[water, lane]))) * PER_ROOT, LAST_Y)
+        k = int(y)
+        share = y - k
+        film = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
+        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * film * film
+
+
+@compiled
+def _layers(lanes: Lanes, i: int, lower: int, upper: int) -> None:
+    for lane in range(LANES):
+        excess = max(lanes.T[lower, lane] - lanes.T[upper, lane], 0.0)
+        jet = lanes.S[S_FLOW, lane] * heat_capacity(lanes.T[lower, lane])
+        lanes.G[i, lane] = (
+            lanes.numbers[i, 0, lane] + lanes.numbers[i, 1, lane] * jet + lanes.numbers[i, 2, lane] * excess
+        )
+
+
+@compiled
+def _air(lanes: Lanes, i: int, surface: int, air: int, law: int) -> None:
+    for lane in range(LANES):
+        hot = lanes.T[surface, lane] + 273.15
+        cold = lanes.T[air, lane] + 273.15
+        y = min(sqrt(sqrt(abs(hot - cold))) * PER_ROOT, LAST_Y)
+        k = int(y)
+        share = y - k
+        film = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
+        radiation = lanes.numbers[i, 1, lane] * SIGMA * (hot * hot + cold * cold) * (hot + cold)
+        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * (film + radiation)

@@ -1,0 +1,293 @@
+"""Names and places of every number inside the kernel: the only file that counts.
+
+Arrays have the lane last, [index, lane]: several machines are marched side by side so that the compiler can
+use the processor's vector registers. Temperatures in °C, all else SI.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from boilerfront.shared.shapes import Floats, Ints
+
+LANES = 16
+"""Machines marched side by side."""
+
+GAMMA = 0.2928932188134524
+"""1 - 1/sqrt(2): makes the two-stage implicit step second order and L-stable."""
+
+# Grid of the film laws: x (temperature or root of the flow) and y (temperature or fourth root of the difference).
+NX = 13
+NY = 25
+T_TOP_C = 160.0
+FLOW_TOP_KG_S = 0.012
+DIFFERENCE_TOP_K = 168.0
+
+# ------------------------------------------------------------------ parameters of a run: P[name]
+(
+    P_ROOM_C,
+    P_INLET_C,
+    P_AMBIENT_PA,
+    P_VOLTAGE_V,
+    P_LIMIT_A,
+    P_PUMP_W,
+    P_ELECTRONICS_W,
+    P_BREW_W,
+    P_GROUP_W,
+    P_STEAM_W,
+    P_POWER_FACTOR,
+    P_BREW_SET_C,
+    P_GROUP_SET_C,
+    P_STEAM_SET_C,
+    P_GROUP_REACH_C,
+    P_USER_C,
+    P_BREW_GAIN,
+    P_BREW_RESET_S,
+    P_GROUP_GAIN,
+    P_GROUP_RESET_S,
+    P_STEAM_GAIN,
+    P_STEAM_RESET_S,
+    P_BREW_LAG_S,
+    P_GROUP_LAG_S,
+    P_STEAM_LAG_S,
+    P_FEED_FORWARD,
+    P_INLET_RHO,
+    P_FLOW_FACTOR,
+    P_FILL_M3_S,
+    P_FILL_S,
+    P_RAMP_S,
+    P_WINDOW_S,
+    P_REFILL_KG_S,
+    P_STEAM_M3,
+    P_STEAM_START_KG,
+    P_LEVEL_LOW,
+    P_LEVEL_HIGH,
+    P_STEAM_HEIGHT_M,
+    P_HELIX_HEIGHT_M,
+    P_IMMERSED_FACTOR,
+    P_WAND_M2,
+    P_WAND_LOSS,
+    P_DRYNESS,
+    P_MILK_J,
+    P_MILK_FROM_C,
+    P_MILK_TO_C,
+    P_PORTAFILTER_OFF_S,
+    P_PORTAFILTER_COLD,
+    P_COUNTS_ALL,
+    P_SETTLED,
+    P_WAIT_LIMIT_S,
+    P_BREW_WINDOW_S,
+    P_GROUP_WINDOW_S,
+    P_STEAM_WINDOW_S,
+    P_FINE,
+) = range(55)
+NP = 55
+
+# ------------------------------------------------------------------ state of a run beside its temperatures: S[name]
+(
+    S_RUN,
+    S_TIME,
+    S_SUB,
+    S_SUBS,
+    S_DT,
+    S_STAGE,
+    S_STEAM_KG,
+    S_STEAM_JK,
+    S_STEAM_UM,
+    S_FLOW0,
+    S_FLOW1,
+    S_FLOW,
+    S_REFILL,
+    S_WAND,
+    S_STEAM_SOURCE_W,
+    S_SHARE,
+    S_LEVEL,
+    S_JOINED,
+    S_BREW_P,
+    S_GROUP_P,
+    S_STEAM_P,
+    S_BREW_Y,
+    S_GROUP_Y,
+    S_STEAM_Y,
+    S_BREW_Y0,
+    S_GROUP_Y0,
+    S_STEAM_Y0,
+    S_BREW_I,
+    S_GROUP_I,
+    S_STEAM_I,
+    S_BREW_IN,
+    S_GROUP_IN,
+    S_STEAM_IN,
+    S_READY,
+    S_EVENT,
+    S_SHOT,
+    S_MODE,
+    S_MODE_T0,
+    S_LAST_STOP,
+    S_SHIFT,
+    S_OK_BREW_S,
+    S_OK_STEAM_S,
+    S_MILK_LEFT,
+    S_SECOND_SUM,
+    S_SECOND_OLD,
+    S_WINDOW_N,
+    S_WINDOW_SUM,
+    S_WINDOW_SUM2,
+    S_DIP_FROM,
+    S_DIP_LOW,
+    S_RECOVERING,
+    S_HOLD_J,
+    S_HOLD_S,
+    S_STARVED_BREW,
+    S_STARVED_GROUP,
+    S_STARVED_STEAM,
+    S_PORTAFILTER_BACK,
+    S_STEPS,
+    S_WANTED,
+    S_PINNED,
+    S_GRANTED_A,
+) = range(61)
+S_FLICKER = 61
+"""First of ten one-minute sums of flicker time."""
+NS = 71
+
+# ------------------------------------------------------------------ results of a run: OUT[name]
+(
+    O_CODE,
+    O_SHORTFALL,
+    O_END_S,
+    O_READY_S,
+    O_BREW_READY_S,
+    O_BREW_IN_S,
+    O_STEAM_IN_S,
+    O_ENERGY_J,
+    O_HOLD_W,
+    O_WAIT_S,
+    O_STEAM_TIME_S,
+    O_RECOVERY_S,
+    O_OVERSHOOT_K,
+    O_SLUG_M3,
+    O_PEAK_A,
+    O_STARVED_S,
+    O_LEVEL_LOW,
+    O_OUTLET_HIGH_C,
+    O_BREW_HIGH_C,
+    O_COIL_HIGH_C,
+    O_PST_TIME_S,
+    O_LOSS_J,
+    O_WATER_IN_J,
+    O_WATER_OUT_J,
+    O_STEAM_OUT_J,
+    O_HEATED_J,
+    O_STEAM_START_KG,
+    O_STEAM_END_KG,
+    O_STEAM_START_C,
+    O_STEPS,
+) = range(30)
+NO = 30
+
+# ------------------------------------------------------------------ results of a shot: SHOTS[run, shot, name]
+H_MEAN, H_SQUARE, H_SECONDS, H_DIP = range(4)
+NH = 4
+MAX_SHOTS = 24
+
+# ------------------------------------------------------------------ events: EVENTS[event, name]
+E_KIND, E_AT_S, E_AFTER_S, E_FLOW_M3_S, E_STOP_S = range(5)
+NE = 5
+KIND_SHOT, KIND_STEAM = 0.0, 1.0
+NEVER = -1.0
+
+MODE_IDLE, MODE_SHOT, MODE_STEAM = 0.0, 1.0, 2.0
+
+# ------------------------------------------------------------------ record of a run: RECORD[row, name], then nodes
+(
+    R_TIME_S,
+    R_MODE,
+    R_FLOW_KG_S,
+    R_REFILL_KG_S,
+    R_WAND_KG_S,
+    R_BREW_W,
+    R_GROUP_W,
+    R_STEAM_W,
+    R_BREW_Y,
+    R_GROUP_Y,
+    R_STEAM_Y,
+    R_STEAM_KG,
+    R_LEVEL,
+    R_DT_S,
+    R_JOINED,
+) = range(15)
+NR = 15
+
+# ------------------------------------------------------------------ roles of nodes, in the order of graph.ROLES
+(
+    N_BREW_SENSOR,
+    N_BREW_OUTLET,
+    N_BREW_INLET,
+    N_BREW_ELEMENT,
+    N_STEAM,
+    N_STEAM_ELEMENT,
+    N_GROUP,
+    N_PORTAFILTER,
+    N_SCREEN,
+    N_REFILL,
+) = range(10)
+
+
+class Net(NamedTuple):
+    """What the kernel needs of a topology (see `network.graph.Topology`), as bare arrays."""
+
+    stores: Ints
+    links: Ints
+    flows: Ints
+    roles: Ints
+    laws: Ints
+    ranges: Ints  # layers first, last + 1, coil first, last + 1
+    diagonal: Ints
+    factor: Ints
+    forward: Ints
+    backward: Ints
+
+
+class Runs(NamedTuple):
+    """All runs of a pool, run first. `design` [runs] picks tables and sizes; `queue` [runs] the events."""
+
+    design: Ints
+    queue: Ints
+    parameters: Floats  # [runs, NP]
+    numbers: Floats  # [runs, links, 3]
+    sizes: Floats  # [designs, nodes]
+    laws: Floats  # [designs, laws, NX, NY]
+    refill_C: Floats  # [designs, NX]: refill temperature that the feed-forward expects, over the flow grid
+    events: Floats  # [queues, events, NE]
+    event_counts: Ints  # [queues]
+
+
+class Lanes(NamedTuple):
+    """Working arrays of the lanes, lane last."""
+
+    T: Floats  # [nodes + 2, LANES]
+    T1: Floats  # first stage
+    C: Floats  # [nodes, LANES] J/K
+    G: Floats  # [links, LANES] W/K
+    F: Floats  # [path, LANES] flow x heat capacity, W/K
+    A: Floats  # [slots, LANES]
+    b: Floats  # [nodes, LANES]
+    K: Floats  # [nodes, LANES] right-hand side of the steady part
+    Q: Floats  # [nodes, LANES] W
+    S: Floats  # [NS, LANES]
+    P: Floats  # [NP, LANES]
+    numbers: Floats  # [links, 3, LANES]
+    sizes: Floats  # [nodes, LANES]
+    rows: Floats  # [laws, NY, LANES] film laws at the present flow or temperature
+    row_x: Floats  # [laws, LANES] where they were taken
+
+
+class Results(NamedTuple):
+    """What a pool returns: `out` [runs, NO], `shots` [runs, MAX_SHOTS, NH], `record` [rows, NR + nodes]."""
+
+    out: Floats
+    shots: Floats
+    final_C: Floats  # [runs, nodes] temperatures at the end
+    record: Floats
+    record_rows: Ints  # [1]

@@ -1,0 +1,163 @@
+"""The powers of the coming second: three loops, feed-forward, the sharing of the mains, what it costs."""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from boilerfront.model.kernel.control import asked_power, flicker_time, next_integral, share_mains
+from boilerfront.model.kernel.duty import holding
+from boilerfront.model.kernel.films import LAST_X, X_PER_ROOT_FLOW
+from boilerfront.model.kernel.layout import (
+    MODE_SHOT,
+    O_ENERGY_J,
+    O_HEATED_J,
+    O_PEAK_A,
+    O_STARVED_S,
+    P_BREW_GAIN,
+    P_BREW_RESET_S,
+    P_BREW_SET_C,
+    P_BREW_W,
+    P_BREW_WINDOW_S,
+    P_ELECTRONICS_W,
+    P_FEED_FORWARD,
+    P_GROUP_GAIN,
+    P_GROUP_RESET_S,
+    P_GROUP_SET_C,
+    P_GROUP_W,
+    P_GROUP_WINDOW_S,
+    P_LIMIT_A,
+    P_POWER_FACTOR,
+    P_PUMP_W,
+    P_STEAM_GAIN,
+    P_STEAM_RESET_S,
+    P_STEAM_SET_C,
+    P_STEAM_W,
+    P_STEAM_WINDOW_S,
+    P_VOLTAGE_V,
+    S_BREW_I,
+    S_BREW_P,
+    S_BREW_Y,
+    S_FLICKER,
+    S_FLOW0,
+    S_FLOW1,
+    S_GROUP_I,
+    S_GROUP_P,
+    S_GROUP_Y,
+    S_MODE,
+    S_REFILL,
+    S_STARVED_BREW,
+    S_STARVED_GROUP,
+    S_STARVED_STEAM,
+    S_STEAM_I,
+    S_STEAM_P,
+    S_STEAM_Y,
+    S_TIME,
+)
+from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.water import enthalpy
+from boilerfront.shared.shapes import Floats
+
+FLICKER_MINUTES = 10
+
+
+@compiled
+def feed_forward(lane: int, S: Floats, P: Floats, refill_C: Floats) -> float:
+    """Return the power that the expected refill needs at the present flow [W]."""
+    flow = 0.5 * (S[S_FLOW0, lane] + S[S_FLOW1, lane])
+    if flow <= 0.0 or P[P_FEED_FORWARD, lane] == 0.0:
+        return 0.0
+    place = min(sqrt(flow) * X_PER_ROOT_FLOW, LAST_X)
+    low = int(place)
+    share = place - low
+    expected = refill_C[low] * (1.0 - share) + refill_C[low + 1] * share
+    needed = flow * (enthalpy(P[P_BREW_SET_C, lane]) - enthalpy(expected))
+    return min(max(needed, 0.0), P[P_BREW_W, lane])
+
+
+@compiled
+def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, out: Floats) -> None:
+    """Ask, share, grant; account for energy, peak current, starving elements and flicker."""
+    brew_W = P[P_BREW_W, lane]
+    group_W = P[P_GROUP_W, lane]
+    steam_W = P[P_STEAM_W, lane]
+    extra = feed_forward(lane, S, P, refill_C)
+    asked_brew = asked_power(S[S_BREW_I, lane], P[P_BREW_GAIN, lane], S[S_BREW_Y, lane], extra, brew_W)
+    asked_group = asked_power(S[S_GROUP_I, lane], P[P_GROUP_GAIN, lane], S[S_GROUP_Y, lane], 0.0, group_W)
+    asked_steam = asked_power(S[S_STEAM_I, lane], P[P_STEAM_GAIN, lane], S[S_STEAM_Y, lane], 0.0, steam_W)
+
+    pump_W = P[P_PUMP_W, lane] if S[S_MODE, lane] == MODE_SHOT or S[S_REFILL, lane] > 0.0 else 0.0
+    rest_W = pump_W + P[P_ELECTRONICS_W, lane]
+    voltage = P[P_VOLTAGE_V, lane]
+    factor = P[P_POWER_FACTOR, lane]
+    brew_A = brew_W * factor / voltage
+    group_A = group_W * factor / voltage
+    steam_A = steam_W * factor / voltage
+    part_group = asked_group / group_W if group_W > 0.0 else 0.0
+    brew, group, steam, peak = share_mains(
+        P[P_LIMIT_A, lane] - rest_W / voltage,
+        brew_A,
+        group_A,
+        steam_A,
+        asked_brew / brew_W,
+        part_group,
+        asked_steam / steam_W,
+    )
+    _move_integrals(lane, S, P, extra, brew * brew_W, group * group_W, steam * steam_W)
+
+    S[S_BREW_P, lane] = brew * brew_W * factor
+    S[S_GROUP_P, lane] = group * group_W * factor
+    S[S_STEAM_P, lane] = steam * steam_W * factor
+    heat = S[S_BREW_P, lane] + S[S_GROUP_P, lane] + S[S_STEAM_P, lane]
+    out[O_HEATED_J] += heat
+    out[O_ENERGY_J] += heat + rest_W
+    holding(lane, S, queue, heat + rest_W)
+    out[O_PEAK_A] = max(out[O_PEAK_A], peak + rest_W / voltage)
+    _starve(lane, S_STARVED_BREW, asked_brew, brew, S, out)
+    _starve(lane, S_STARVED_GROUP, asked_group, group, S, out)
+    _starve(lane, S_STARVED_STEAM, asked_steam, steam, S, out)
+    minute = S_FLICKER + int(S[S_TIME, lane] / 60.0) % FLICKER_MINUTES
+    if S[S_TIME, lane] % 60.0 == 0.0:
+        S[minute, lane] = 0.0
+    S[minute, lane] += (
+        flicker_time(brew_A, voltage, brew, P[P_BREW_WINDOW_S, lane])
+        + flicker_time(group_A, voltage, group, P[P_GROUP_WINDOW_S, lane])
+        + flicker_time(steam_A, voltage, steam, P[P_STEAM_WINDOW_S, lane])
+    )
+
+
+@compiled
+def _move_integrals(
+    lane: int, S: Floats, P: Floats, extra: float, brew_W: float, group_W: float, steam_W: float
+) -> None:
+    """Integrate and track what was granted; the brew loop's integral is held while a shot runs."""
+    if S[S_MODE, lane] != MODE_SHOT:
+        wanted = S[S_BREW_I, lane] - P[P_BREW_GAIN, lane] * S[S_BREW_Y, lane] + extra
+        S[S_BREW_I, lane] = next_integral(
+            S[S_BREW_I, lane],
+            P[P_BREW_GAIN, lane],
+            P[P_BREW_RESET_S, lane],
+            P[P_BREW_SET_C, lane] - S[S_BREW_Y, lane],
+            wanted - brew_W,
+        )
+    wanted = S[S_GROUP_I, lane] - P[P_GROUP_GAIN, lane] * S[S_GROUP_Y, lane]
+    S[S_GROUP_I, lane] = next_integral(
+        S[S_GROUP_I, lane],
+        P[P_GROUP_GAIN, lane],
+        P[P_GROUP_RESET_S, lane],
+        P[P_GROUP_SET_C, lane] - S[S_GROUP_Y, lane],
+        wanted - group_W,
+    )
+    wanted = S[S_STEAM_I, lane] - P[P_STEAM_GAIN, lane] * S[S_STEAM_Y, lane]
+    S[S_STEAM_I, lane] = next_integral(
+        S[S_STEAM_I, lane],
+        P[P_STEAM_GAIN, lane],
+        P[P_STEAM_RESET_S, lane],
+        P[P_STEAM_SET_C, lane] - S[S_STEAM_Y, lane],
+        wanted - steam_W,
+    )
+
+
+@compiled
+def _starve(lane: int, place: int, asked_W: float, got: float, S: Floats, out: Floats) -> None:
+    S[place, lane] = S[place, lane] + 1.0 if asked_W > 0.0 and got <= 0.0 else 0.0
+    out[O_STARVED_S] = max(out[O_STARVED_S], S[place, lane])

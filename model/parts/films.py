@@ -1,0 +1,145 @@
+"""Tables of the film laws over the kernel's grid, taken from the correlations once for each design.
+
+Rows follow x (root of the flow, or a bulk temperature), columns y (a temperature, or the fourth root of a
+difference): see `kernel.films`. All coefficients in W/m2K.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+import numpy as np
+
+from boilerfront.model.kernel.layout import DIFFERENCE_TOP_K, FLOW_TOP_KG_S, NX, NY, T_TOP_C
+from boilerfront.model.laws.external import horizontal_cylinder_in_air, horizontal_cylinder_in_water
+from boilerfront.model.laws.internal import nusselt_hausen, nusselt_helical, nusselt_straight, reynolds
+from boilerfront.model.laws.phase import film_condensation, pool_boiling
+from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.water import (
+    conductivity,
+    prandtl,
+    saturation_pressure,
+    saturation_temperature,
+)
+from boilerfront.shared.shapes import Floats
+
+FLOWS_KG_S: Floats = FLOW_TOP_KG_S * (np.arange(NX) / (NX - 1)) ** 2
+"""The flows of the grid [kg/s]."""
+LEAST_DIFFERENCE_K = 0.05
+
+
+@compiled
+def flow_of(i: int) -> float:
+    """Return the flow at a row of the grid [kg/s]."""
+    return FLOW_TOP_KG_S * (i / (NX - 1.0)) ** 2
+
+
+@compiled
+def temperature_of(i: int) -> float:
+    """Return the bulk temperature at a row of the grid [°C]."""
+    return T_TOP_C * i / (NX - 1.0)
+
+
+@compiled
+def difference_of(j: int) -> float:
+    """Return the temperature difference at a column of the grid [K]."""
+    return DIFFERENCE_TOP_K * (j / (NY - 1.0)) ** 4
+
+
+@compiled
+def helix_table(bore_m: float, curvature: float) -> Floats:
+    """Inside a helix of bore over mean diameter `curvature`, by flow and water temperature."""
+    table = np.empty((NX, NY))
+    for j in range(NY):
+        t = T_TOP_C * j / (NY - 1.0)
+        pr = prandtl(t)
+        k = conductivity(t) / bore_m
+        for i in range(NX):
+            table[i, j] = nusselt_helical(reynolds(flow_of(i), bore_m, t), pr, curvature) * k
+    return table
+
+
+@compiled
+def straight_table(bore_m: float, length_m: float) -> Floats:
+    """Inside a straight tube with developing flow, by flow and water temperature."""
+    table = np.empty((NX, NY))
+    for j in range(NY):
+        t = T_TOP_C * j / (NY - 1.0)
+        pr = prandtl(t)
+        k = conductivity(t) / bore_m
+        for i in range(NX):
+            table[i, j] = nusselt_straight(reynolds(flow_of(i), bore_m, t), pr, bore_m / length_m) * k
+    return table
+
+
+@compiled
+def passage_table(bore_m: float, length_m: float) -> Floats:
+    """Inside the group's passage (Hausen's laminar law), by flow and water temperature."""
+    table = np.empty((NX, NY))
+    for j in range(NY):
+        t = T_TOP_C * j / (NY - 1.0)
+        pr = prandtl(t)
+        k = conductivity(t) / bore_m
+        for i in range(NX):
+            table[i, j] = nusselt_hausen(reynolds(flow_of(i), bore_m, t), pr, bore_m / length_m) * k
+    return table
+
+
+@compiled
+def bath_table(outer_m: float) -> Floats:
+    """Free convection from water to a colder tube in it, by bath temperature and difference."""
+    table = np.empty((NX, NY))
+    for i in range(NX):
+        bath = temperature_of(i)
+        for j in range(NY):
+            table[i, j] = horizontal_cylinder_in_water(bath - difference_of(j), bath, outer_m)
+    return table
+
+
+@compiled
+def condensation_table(outer_m: float) -> Floats:
+    """Film condensation on a tube, by steam temperature and difference, times the fourth root of the difference."""
+    table = np.empty((NX, NY))
+    for i in range(NX):
+        steam = temperature_of(i)
+        for j in range(NY):
+            difference = max(difference_of(j), LEAST_DIFFERENCE_K)
+            table[i, j] = film_condensation(steam, steam - difference, outer_m) * sqrt(sqrt(difference))
+    return table
+
+
+@compiled
+def sheath_film(water_C: float, difference_K: float, sheath_m: float, boils_at_Pa: float) -> float:
+    """Return the coefficient of a hot sheath in water: free convection and nucleate boiling added.
+
+    The sum is the superposition of W. M. Rohsenow (1952). `boils_at_Pa` is the pressure on the water.
+    """
+    sheath = water_C + difference_K
+    free = horizontal_cylinder_in_water(sheath, water_C, sheath_m)
+    return free + pool_boiling(boils_at_Pa, sheath - saturation_temperature(boils_at_Pa))
+
+
+@compiled
+def sheath_table(sheath_m: float, least_Pa: float) -> Floats:
+    """Root of the film of an element, by water temperature and difference.
+
+    The pressure on the water is `least_Pa` or its own saturation pressure, whichever is higher.
+    """
+    table = np.empty((NX, NY))
+    for i in range(NX):
+        water = temperature_of(i)
+        pressure = max(least_Pa, saturation_pressure(water))
+        for j in range(NY):
+            table[i, j] = sqrt(sheath_film(water, difference_of(j), sheath_m, pressure))
+    return table
+
+
+@compiled
+def air_table(diameter_m: float) -> Floats:
+    """Free convection to air, by air temperature and difference."""
+    table = np.empty((NX, NY))
+    for i in range(NX):
+        air = temperature_of(i)
+        for j in range(NY):
+            table[i, j] = horizontal_cylinder_in_air(air + difference_of(j), air, diameter_m)
+    return table

@@ -1,0 +1,270 @@
+"""Runs of designs through the duty: from plants, machines of the batch and set-points to the kernel and back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from boilerfront.model.architectures import ARCHITECTURES
+from boilerfront.model.architectures.dual_boiler import steam_mass_kg
+from boilerfront.model.architectures.plant import Plant
+from boilerfront.model.brief import Brief
+from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.layout import Net, Results, Runs
+from boilerfront.model.kernel.march import march
+from boilerfront.model.network.graph import Carry, Network, Topology
+from boilerfront.model.parts import group
+from boilerfront.model.props.air import pressure_at_altitude
+from boilerfront.model.props.water import density, saturation_temperature
+from boilerfront.model.tolerances import NOMINAL
+from boilerfront.shared.shapes import Floats
+
+SETTLE_S = 120
+"""A settled run idles this long before its first shot."""
+SETTLED_SHOTS = 4
+SETTLED_EVERY_S = 60
+TRIM_LOW_K = -5.0
+BELOW_BOILING_K = 2.0
+FINE_STEPS = 4
+"""Steps a second in a draw."""
+
+
+@dataclass(frozen=True)
+class Request:
+    """One run of a plant (by its number): which machine of the batch, which set-points, which protocol."""
+
+    plant: int
+    user_C: float
+    offset_K: float
+    machine: Mapping[str, float]
+    settled: bool = False
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What came of runs, in the order of the requests; see `kernel.layout` for the columns."""
+
+    out: Floats
+    shots: Floats
+    final_C: Floats
+    record: Floats
+
+
+def boiling_C(brief: Brief) -> float:
+    """Return the boiling point of open water at the site [°C]."""
+    return saturation_temperature(pressure_at_altitude(brief.site.altitude_m))
+
+
+def top_set_point_C(brief: Brief) -> float:
+    """Return the top of the user's set-point range [°C], cut where water would boil at the outlet."""
+    return min(float(brief.duty.set_point_high_C), boiling_C(brief) - 1.0)
+
+
+def default_user_C(brief: Brief) -> float:
+    """Return the user's set-point at which shots are rated [°C]."""
+    return min(brief.duty.default_set_point_C, top_set_point_C(brief))
+
+
+def trim_high_K(brief: Brief, user_C: float) -> float:
+    """Return the highest offset: the boiler stays below boiling of the idle line."""
+    idle_Pa = 1e5 * brief.machine.brew_water.idle_line_bar
+    return saturation_temperature(idle_Pa) - BELOW_BOILING_K - user_C
+
+
+_TOPOLOGIES: dict[str, tuple[Topology, Net]] = {}
+
+
+def topology_of(name: str, network: Network) -> tuple[Topology, Net]:
+    """Return the topology of an architecture and its bare arrays; worked out once."""
+    if name not in _TOPOLOGIES:
+        fixed = ARCHITECTURES[name].topology(network)
+        plan = fixed.elimination
+        diagonal = np.array([plan.slots[i, i] for i in range(len(fixed.names))], dtype=np.int64)
+        net = Net(
+            stores=fixed.stores,
+            links=fixed.links,
+            flows=fixed.flows,
+            roles=fixed.roles,
+            laws=fixed.laws,
+            ranges=np.array([*fixed.layers, *fixed.coil], dtype=np.int64),
+            diagonal=diagonal,
+            factor=plan.factor,
+            forward=plan.forward,
+            backward=plan.backward,
+        )
+        _TOPOLOGIES[name] = (fixed, net)
+    return _TOPOLOGIES[name]
+
+
+class Pool:
+    """Plants of one architecture under one brief, ready to be run."""
+
+    def __init__(self, plants: Sequence[Plant], brief: Brief, *, fine_steps: int = FINE_STEPS) -> None:
+        self.plants = plants
+        self.brief = brief
+        self.topology, self.net = topology_of(plants[0].design.architecture, plants[0].network)
+        self._sizes = np.array([plant.network.sizes for plant in plants])
+        self._laws = np.array([plant.laws for plant in plants])
+        self._refill = np.array([plant.refill_C for plant in plants])
+        self._numbers = [np.array(plant.network.numbers) for plant in plants]
+        self._base = [_parameters(plant, brief, fine_steps) for plant in plants]
+        self._coil_links = np.array(
+            [
+                carry in (Carry.BATH, Carry.HEADER) or (carry == Carry.FORCED and a.startswith("coil_"))
+                for carry, a, _, _ in plants[0].network.links
+            ]
+        )
+        self._queues, self._counts = _queues(brief)
+
+    def run(self, requests: Sequence[Request], *, record: bool = False) -> Ran:
+        """March the requested runs; a record is kept of the first one only."""
+        count = len(requests)
+        links = len(self.plants[0].network.links)
+        nodes = len(self.topology.names)
+        runs = Runs(
+            design=np.array([request.plant for request in requests], dtype=np.int64),
+            queue=np.array([int(request.settled) for request in requests], dtype=np.int64),
+            parameters=np.array([self._request_parameters(request) for request in requests]),
+            numbers=np.array([self._request_numbers(request) for request in requests]).reshape(
+                count, links, 3
+            ),
+            sizes=self._sizes,
+            laws=self._laws,
+            refill_C=self._refill,
+            events=self._queues,
+            event_counts=self._counts,
+        )
+        results = Results(
+            out=np.zeros((count, at.NO)),
+            shots=np.zeros((count, at.MAX_SHOTS, at.NH)),
+            final_C=np.zeros((count, nodes)),
+            record=np.zeros((at_most_rows() if record else 0, at.NR + nodes)),
+            record_rows=np.zeros(1, dtype=np.int64),
+        )
+        march(self.net, runs, results, len(self.topology.elimination.slots))
+        return Ran(results.out, results.shots, results.final_C, results.record[: results.record_rows[0]])
+
+    def first_offset_K(self, plant: int, user_C: float) -> float:
+        """Return the offset that the steady balance at nominal flow asks for.
+
+        Passage and group even out the water by the passage's effectiveness; the group stands where it settles.
+        """
+        design = self.plants[plant].design
+        data = self.brief.machine.group
+        room = self.brief.site.ambient_C
+        set_C = user_C + data.offset_K
+        reach = group.reach_C(design, user_C, set_C, room, data)
+        if design.heated and reach >= set_C - 0.01:
+            return -data.offset_K * 0.5
+        ratio = (reach - room) / (user_C - room)
+        flow = 1e-6 * self.brief.duty.flows["nominal"].steady_mL_s * density(self.brief.site.inlet_C)
+        effect = group.passage_effectiveness(flow, user_C, data)
+        return (user_C - room) * (1.0 / (1.0 - effect * (1.0 - ratio)) - 1.0)
+
+    def _request_parameters(self, request: Request) -> Floats:
+        p = self._base[request.plant].copy()
+        site = self.brief.site
+        machine = {**NOMINAL, **request.machine}
+        brew_C = request.user_C + request.offset_K
+        group_C = request.user_C + self.brief.machine.group.offset_K
+        inlet_C = site.inlet_C + machine["inlet"]
+        p[at.P_INLET_C] = inlet_C
+        p[at.P_VOLTAGE_V] = site.voltage_V * machine["mains"]
+        p[at.P_POWER_FACTOR] = machine["mains"] ** 2
+        p[at.P_FLOW_FACTOR] = machine["flow"]
+        p[at.P_IMMERSED_FACTOR] = machine["coil_immersed"]
+        p[at.P_INLET_RHO] = density(inlet_C)
+        p[at.P_REFILL_KG_S] = 1e-6 * self.brief.machine.steam_vessel.refill_mL_s * density(inlet_C)
+        p[at.P_USER_C] = request.user_C
+        p[at.P_BREW_SET_C] = brew_C
+        p[at.P_GROUP_SET_C] = group_C
+        p[at.P_GROUP_REACH_C] = group.reach_C(
+            self.plants[request.plant].design, brew_C, group_C, site.ambient_C, self.brief.machine.group
+        )
+        p[at.P_SETTLED] = float(request.settled)
+        return p
+
+    def _request_numbers(self, request: Request) -> Floats:
+        factor = request.machine.get("coil_conductance", 1.0)
+        numbers = self._numbers[request.plant]
+        if factor == 1.0:
+            return numbers
+        numbers = numbers.copy()
+        numbers[self._coil_links, 0] *= factor
+        numbers[self._coil_links, 1] /= factor
+        return numbers
+
+
+def at_most_rows() -> int:
+    """Return how many rows a record may have: four steps a second for four hours."""
+    return 4 * 14_400
+
+
+def _parameters(plant: Plant, brief: Brief, fine_steps: int) -> Floats:
+    """Return the parameters that do not change between runs of a plant."""
+    p = np.zeros(at.NP)
+    machine, site, duty = brief.machine, brief.site, brief.duty
+    control, wand = machine.control, machine.wand
+    design = plant.design
+    p[at.P_ROOM_C] = site.ambient_C
+    p[at.P_AMBIENT_PA] = pressure_at_altitude(site.altitude_m)
+    p[at.P_LIMIT_A] = site.current_limit_A
+    p[at.P_PUMP_W] = control.pump_W
+    p[at.P_ELECTRONICS_W] = control.electronics_W
+    p[at.P_BREW_W], p[at.P_GROUP_W], p[at.P_STEAM_W] = design.brew_W, design.group_W, design.steam_W
+    p[at.P_STEAM_SET_C] = design.steam_set_C
+    for gain, reset, loop in (
+        (at.P_BREW_GAIN, at.P_BREW_RESET_S, plant.brew_loop),
+        (at.P_GROUP_GAIN, at.P_GROUP_RESET_S, plant.group_loop),
+        (at.P_STEAM_GAIN, at.P_STEAM_RESET_S, plant.steam_loop),
+    ):
+        p[gain], p[reset] = loop.gain_W_K, loop.reset_s
+    p[at.P_BREW_LAG_S], p[at.P_GROUP_LAG_S] = control.brew_lag_s, control.group_lag_s
+    p[at.P_STEAM_LAG_S] = control.steam_lag_s
+    p[at.P_FEED_FORWARD] = float(design.feed_forward)
+    p[at.P_FILL_M3_S] = 1e-6 * duty.fill_mL_s
+    p[at.P_FILL_S], p[at.P_RAMP_S], p[at.P_WINDOW_S] = duty.fill_s, duty.ramp_s, duty.window_start_s
+    vessel = machine.steam_vessel
+    p[at.P_STEAM_M3] = plant.steam_water_m3
+    p[at.P_STEAM_START_KG] = steam_mass_kg(design.steam_set_C, plant.steam_water_m3, machine)
+    p[at.P_LEVEL_LOW], p[at.P_LEVEL_HIGH] = vessel.level_low, vessel.level_high
+    p[at.P_STEAM_HEIGHT_M] = plant.steam.height_m
+    p[at.P_HELIX_HEIGHT_M] = plant.helix.height_m if plant.helix else plant.steam.height_m
+    p[at.P_WAND_M2] = wand.discharge * wand.holes * np.pi / 4.0 * (1e-3 * wand.hole_mm) ** 2
+    p[at.P_WAND_LOSS] = wand.pressure_loss
+    p[at.P_DRYNESS] = vessel.dryness
+    p[at.P_MILK_J] = duty.steam_heat_J
+    p[at.P_MILK_FROM_C], p[at.P_MILK_TO_C] = duty.milk_from_C, duty.milk_to_C
+    p[at.P_PORTAFILTER_OFF_S] = duty.portafilter_off_s
+    p[at.P_PORTAFILTER_COLD] = float(duty.portafilter == "cold")
+    p[at.P_COUNTS_ALL] = float(brief.warm_up.counts == "all")
+    p[at.P_WAIT_LIMIT_S] = brief.limits.wait_s
+    p[at.P_BREW_WINDOW_S] = plant.brew_element.window_s
+    p[at.P_GROUP_WINDOW_S] = machine.elements.window_s
+    p[at.P_STEAM_WINDOW_S] = plant.steam_element.window_s
+    p[at.P_FINE] = fine_steps
+    return p
+
+
+def _queues(brief: Brief) -> tuple[Floats, at.Ints]:
+    """Return the events of the duty and of the settled runs [2, events, NE], and how many each has."""
+    duty = brief.duty
+    nominal = duty.flows["nominal"]
+    settled = [
+        (at.KIND_SHOT, SETTLE_S + SETTLED_EVERY_S * i, at.NEVER, 1e-6 * nominal.steady_mL_s, nominal.stop_s)
+        for i in range(SETTLED_SHOTS)
+    ]
+    rows = []
+    for event in duty.events:
+        kind = at.KIND_SHOT if event.kind == "shot" else at.KIND_STEAM
+        flow = duty.flows[event.flow]
+        at_s = at.NEVER if event.at_s is None else event.at_s
+        after_s = at.NEVER if event.after_s is None else event.after_s
+        rows.append((kind, at_s, after_s, 1e-6 * flow.steady_mL_s, flow.stop_s))
+    length = max(len(rows), len(settled))
+    queues = np.zeros((2, length, at.NE))
+    queues[0, : len(rows)] = rows
+    queues[1, : len(settled)] = settled
+    return queues, np.array([len(rows), len(settled)], dtype=np.int64)

@@ -1,0 +1,98 @@
+"""One design through the duty, with its traces: temperatures, powers, flows, events."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from boilerfront.model.architectures import ARCHITECTURES
+from boilerfront.model.brief import Brief
+from boilerfront.model.design import read_design
+from boilerfront.model.rating import Batch
+from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.codes import DONE, REASONS, SENTENCES
+from boilerfront.model.props.water import saturation_pressure
+from boilerfront.model.runs import Pool, Request
+from boilerfront.model.tolerances import NOMINAL
+from boilerfront.model.variables import Value
+from boilerfront.shared.shapes import Floats
+
+
+@dataclass(frozen=True)
+class Trace:
+    """The nominal machine's course through its last trim run.
+
+    `time_s` [rows] since switch-on; `columns` by public name with units, each [rows]; `events` as (time, what
+    begins or ends); `band_C` the user's set-point; `ready_s` is None where it never got ready; `verdict` in words.
+    """
+
+    time_s: Floats
+    columns: dict[str, Floats]
+    events: list[tuple[float, str]]
+    user_set_point_C: float
+    ready_s: float | None
+    verdict: str
+
+    def table(self) -> dict[str, Floats]:
+        """Return time and all columns by name."""
+        return {"time_s": self.time_s, **self.columns}
+
+
+def simulate(design: Mapping[str, Value], brief: Brief) -> Trace:
+    """Trim the design's nominal machine and return its traces; raises `InputError` for a bad design."""
+    read = read_design(design, brief.machine)
+    pool = Pool([ARCHITECTURES[read.architecture].build(read, brief)], brief)
+    batch = Batch(pool)
+    trims, _ = batch.trimmed()
+    offset_K = trims[0].tried[-1][0] if trims[0].tried else trims[0].offset_K
+    ran = pool.run([Request(0, batch.user_C, offset_K, NOMINAL)], record=True)
+    out, record = ran.out[0], ran.record
+    names = pool.topology.names
+    code = int(out[at.O_CODE])
+    verdict = "came through its duty" if code == DONE else SENTENCES.get(REASONS.get(code, ""), "fault")
+    ready = float(out[at.O_READY_S])
+    return Trace(
+        time_s=record[:, at.R_TIME_S],
+        columns=_columns(record, names, names.index("passage_3")),
+        events=_events(record, ready),
+        user_set_point_C=batch.user_C,
+        ready_s=ready if ready > 0.0 else None,
+        verdict=verdict,
+    )
+
+
+def _columns(record: Floats, names: tuple[str, ...], screen: int) -> dict[str, Floats]:
+    nodes = {f"{name}_C": record[:, at.NR + i] for i, name in enumerate(names)}
+    shot = np.where(record[:, at.R_MODE] == at.MODE_SHOT, record[:, at.NR + screen], np.nan)
+    pressure = np.array([saturation_pressure(t) for t in nodes["steam_C"]])
+    return {
+        "shot_C": shot,
+        "brew_sensor_C": record[:, at.R_BREW_Y],
+        "group_sensor_C": record[:, at.R_GROUP_Y],
+        "steam_sensor_C": record[:, at.R_STEAM_Y],
+        **nodes,
+        "brew_power_W": record[:, at.R_BREW_W],
+        "group_power_W": record[:, at.R_GROUP_W],
+        "steam_power_W": record[:, at.R_STEAM_W],
+        "flow_g_s": 1e3 * record[:, at.R_FLOW_KG_S],
+        "refill_g_s": 1e3 * record[:, at.R_REFILL_KG_S],
+        "steam_flow_g_s": 1e3 * record[:, at.R_WAND_KG_S],
+        "steam_pressure_bar": 1e-5 * pressure,
+        "steam_level": record[:, at.R_LEVEL],
+    }
+
+
+def _events(record: Floats, ready_s: float) -> list[tuple[float, str]]:
+    """Return what begins and ends when, from the changes of the mode."""
+    events = [(ready_s, "ready")] if ready_s > 0.0 else []
+    mode = record[:, at.R_MODE]
+    words = {at.MODE_SHOT: "shot", at.MODE_STEAM: "steam"}
+    for row in np.flatnonzero(np.diff(mode)):
+        when = float(record[row, at.R_TIME_S])
+        if mode[row] != at.MODE_IDLE:
+            events.append((when, f"{words[float(mode[row])]} ends"))
+        if mode[row + 1] != at.MODE_IDLE:
+            events.append((when, f"{words[float(mode[row + 1])]} begins"))
+    return sorted(events)
