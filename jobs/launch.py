@@ -15,15 +15,14 @@ from pathlib import Path
 
 from threadpoolctl import threadpool_limits
 
-from boilerfront.jobs.clock import Clock, MachineClock, local_text, next_instant
+from boilerfront.jobs.clock import Clock, local_text, next_instant
 from boilerfront.jobs.cluster import Where, open_workers
 from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.frozen import cpu_type, differences, frozen_toml, recorded, sweep_hash, versions
 from boilerfront.jobs.plan import Generations
-from boilerfront.jobs.progress import Teller
 from boilerfront.jobs.ranges import columns
 from boilerfront.jobs.reports import Reports
-from boilerfront.jobs.shell import Shell, WorkerPool, interruptible
+from boilerfront.jobs.shell import SessionMeans, Shell, WorkerPool, interruptible
 from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.sweep import Sweep, checked_name, default_name, load_sweep
 from boilerfront.jobs.work import Evaluator, Work, model_evaluator
@@ -48,11 +47,9 @@ class Options:
 
 
 @dataclass(frozen=True)
-class Means:
-    """What a session leans on, so that tests can put other things in their place."""
+class Means(SessionMeans):
+    """All that a session leans on, so that tests can put other things in their place."""
 
-    clock: Clock = field(default_factory=MachineClock)
-    teller: Teller = field(default_factory=Teller)
     evaluate: Evaluator = model_evaluator
     open_workers: OpenWorkers = open_workers
 
@@ -169,7 +166,7 @@ def _drive(run: RunFolder, sweep: Sweep, *, options: Options, instants: _Instant
     schema = ledger_schema(columns(sweep.variables)[1:], provenance(run, sweep))
     reports: Reports = queue.SimpleQueue()
     with interruptible(reports), threadpool_limits(1):
-        shell = Shell(run, sweep, schema, clock=means.clock, teller=means.teller)
+        shell = Shell(run, sweep, schema, means=means)
         _tell_beginning(shell, sweep, instants)
         _wait(shell, sweep, instants, reports)
         work = Work(means.evaluate, sweep.brief())

@@ -10,9 +10,10 @@ import os
 import queue
 import signal
 import sys
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, field
 from datetime import datetime
 from pathlib import Path
 from types import FrameType
@@ -21,7 +22,7 @@ from typing import Any, Protocol
 import numpy as np
 import pyarrow as pa
 
-from boilerfront.jobs.clock import Clock, local_text
+from boilerfront.jobs.clock import Clock, MachineClock, local_text
 from boilerfront.jobs.driver import (
     Begin,
     CloseGeneration,
@@ -55,7 +56,8 @@ from boilerfront.results.schema import table_of
 from boilerfront.shared import files
 from boilerfront.shared.errors import BoilerfrontError, StoppedEarlyError
 
-_TICK_S = 0.5
+TICK_S = 0.5
+"""How long a report is waited for before stop file, workers and time are looked at."""
 _FRONT_EVERY_S = 60.0
 _STATE_EVERY_S = 2.0
 _LOG_EVERY_S = 300.0
@@ -89,6 +91,15 @@ class WorkerPool(Protocol):
         ...
 
 
+@dataclass(frozen=True)
+class SessionMeans:
+    """Time and the terminal, as a session sees them."""
+
+    clock: Clock = field(default_factory=MachineClock)
+    teller: Teller = field(default_factory=Teller)
+    tick_s: float = TICK_S
+
+
 class Known:
     """The rows that the ledger held when the run was opened, by trial."""
 
@@ -111,12 +122,12 @@ class Known:
 class Shell:
     """One session of a run, from its workers being there until nothing is left to do."""
 
-    def __init__(
-        self, run: RunFolder, sweep: Sweep, schema: pa.Schema, *, clock: Clock, teller: Teller
-    ) -> None:
+    def __init__(self, run: RunFolder, sweep: Sweep, schema: pa.Schema, *, means: SessionMeans) -> None:
         self.run_folder = run
-        self.clock = clock
-        self.teller = teller
+        self.clock = means.clock
+        self.teller = means.teller
+        self._tick_s = means.tick_s
+        self._look_at = 0.0
         self._schema = schema
         self._sweep = sweep
         self._generations = Generations(sweep.search.generation)
@@ -134,7 +145,7 @@ class Shell:
         self._stored = 0
         self._meter = Meter()
         self._seconds_before = read_state(run).seconds
-        self._began = clock.now()
+        self._began = self.clock.now()
         self._wrote: dict[str, float] = {}
         self._interrupt: str | None = None
         self._stop_seen = False
@@ -176,10 +187,15 @@ class Shell:
     # Events
 
     def _next_event(self, reports: Reports, workers: WorkerPool) -> Event:
+        # Looked at by the machine's own pace, however busy reports keep us.
+        left = self._look_at - time.monotonic()
         try:
-            report = reports.get(timeout=_TICK_S)
+            report = reports.get(timeout=left) if left > 0 else None
         except queue.Empty:
-            return self._quiet_moment(workers)
+            report = None
+        if report is None:
+            self._look_at = time.monotonic() + self._tick_s
+            return self._look(workers)
         now = self.clock.now()
         match report:
             case Finished(task, rows):
@@ -194,7 +210,7 @@ class Shell:
             case Broken(task, error):
                 raise TaskError(f"{_range(task)}: {type(error).__name__}: {error}") from error
 
-    def _quiet_moment(self, workers: WorkerPool) -> Event:
+    def _look(self, workers: WorkerPool) -> Event:
         workers.check()
         now = self.clock.now()
         count = workers.count

@@ -31,8 +31,8 @@ coil_length_m = {{ low = 0.2, high = 1.6 }}
 insulation_mm = {{ low = 0, high = 20, step = 2.5 }}
 
 [search]
-budget = 100
-generation = 16
+budget = 60
+generation = 10
 seed = 5
 """
 
@@ -135,7 +135,9 @@ class Bench:
     def means(self) -> Means:
         """Return what `start` and `resume` take."""
         teller = Teller(quiet=True)
-        return Means(clock=self.clock, teller=teller, evaluate=self.evaluate, open_workers=self._open)
+        return Means(
+            clock=self.clock, teller=teller, tick_s=0.005, evaluate=self.evaluate, open_workers=self._open
+        )
 
     @contextlib.contextmanager
     def _open(self, where: Where, work: Work, reports: Reports) -> Iterator[InlinePool]:
