@@ -1,1 +1,22 @@
 """What is kept of a run and how it is read: ledger, front, queries. Knows nothing of clusters or samplers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from boilerfront.results.opened import Run
+
+__all__ = ["open_run"]
+
+
+def open_run(path: str | Path) -> Run:
+    """Return the run of that folder or name, whose `front()` and `trials()` are pandas frames.
+
+    Raises `InputError` when there is none.
+    """
+    # Here, so that a command that only looks at a run's state does not pay for the readers of its tables.
+    from boilerfront.results.opened import open_run as opened
+
+    return opened(path)

@@ -97,12 +97,12 @@ def objective_values(table: pa.Table) -> npt.NDArray[np.float64]:
 
 
 def append_convergence(path: Path, progress: Progress, front: pa.Table) -> float | None:
-    """Write the row of a generation into `path`, and return its hypervolume; null before anything is feasible.
+    """Write the row of a generation into `path`, and return its hypervolume (None before a front).
 
     The hypervolume is the share of the box from 0 to the reference point that the front dominates. The
-    reference is fixed once, by the first front that is not empty: 1.1 times its worst value of each objective;
-    it is kept in the file's metadata. Designs beyond it add nothing. A generation written again replaces its
-    row.
+    reference is fixed once, by the first front that is not empty: 1.1 times its worst value of each
+    objective; it is kept in the file's metadata. Designs beyond it add nothing. A generation written again
+    replaces its row.
     """
     rows, reference = _read_convergence(path)
     if reference is None and front.num_rows:

@@ -174,13 +174,11 @@ def read_ledger(folder: Path, *, sweep_hash: str | None = None) -> Loaded:
     """
     parts, bad = _read_all(folder, None) if folder.is_dir() else ([], [])
     messages = [fault for _, fault in bad]
-    if not parts:
-        return Loaded(pa.table({}), tuple(messages))
-    schema = parts[-1].table.schema
-    wanted = sweep_hash or metadata_of(schema).get("sweep_hash")
+    of_sweep = [part for part in parts if sweep_hash in (None, _sweep_of(part.table.schema))]
+    schema = of_sweep[-1].table.schema if of_sweep else pa.schema([])
     kept = []
     for part in parts:
-        fault = _foreign(part.table.schema, schema, wanted)
+        fault = _foreign(part.table.schema, schema, sweep_hash or _sweep_of(schema))
         if fault is None:
             kept.append(part)
         else:
@@ -245,19 +243,23 @@ def _read(name: PartName, schema: pa.Schema | None) -> _Part:
     except (pa.ArrowException, OSError) as error:
         raise BadPartError(f"{name.path.name}: cannot be read ({error})") from error
     plain = _without_reader_metadata(table.schema)
-    fault = None if schema is None else _foreign(plain, schema, metadata_of(schema).get("sweep_hash"))
+    fault = None if schema is None else _foreign(plain, schema, _sweep_of(schema))
     if fault is not None:
         raise BadPartError(f"{name.path.name}: {fault}")
     return _Part(name, table.cast(plain if schema is None else schema))
 
 
+def _sweep_of(schema: pa.Schema) -> str | None:
+    return metadata_of(schema).get("sweep_hash")
+
+
 def _foreign(found: pa.Schema, wanted: pa.Schema, sweep_hash: str | None) -> str | None:
     """Return why a part does not belong here, or None."""
-    theirs = metadata_of(found)
-    if theirs.get("sweep_hash") != sweep_hash:
-        return f"of another sweep ({theirs.get('sweep_hash', 'none named')[:12]})"
-    if theirs.get("schema_version") != metadata_of(wanted).get("schema_version"):
-        return f"of schema version {theirs.get('schema_version')}"
+    if _sweep_of(found) != sweep_hash:
+        return f"of another sweep ({(_sweep_of(found) or 'none named')[:12]})"
+    version = metadata_of(found).get("schema_version")
+    if version != metadata_of(wanted).get("schema_version"):
+        return f"of schema version {version}"
     if not found.equals(wanted, check_metadata=False):
         return "other columns than this sweep's"
     return None

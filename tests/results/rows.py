@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
+from boilerfront.model.glossary import COLUMNS
 from boilerfront.results.schema import Provenance, Row, ledger_schema
 
 PROVENANCE = Provenance(
@@ -16,6 +17,12 @@ PROVENANCE = Provenance(
 )
 VARIABLES = ("architecture", "brew_volume_mL", "coil_length_m", "control")
 SCHEMA = ledger_schema(VARIABLES, PROVENANCE)
+FEW = {
+    name: c for name, c in COLUMNS.items() if c.group not in ("figure", "margin") or name == "margin_steam_s"
+}
+FEW["trim_runs"] = COLUMNS["trim_runs"]
+SMALL_SCHEMA = ledger_schema(VARIABLES, PROVENANCE, columns=FEW)
+"""The same with few columns, for tests that write hundreds of files."""
 
 
 def row(trial: int, **values: float | int | bool | str | None) -> Row:

@@ -1,0 +1,180 @@
+"""A table for people (text that fits the terminal) and for programs (CSV, JSON, Parquet)."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from dataclasses import dataclass
+from pathlib import Path
+
+import pyarrow as pa
+from rich.cells import cell_len
+
+from boilerfront.results.ledger import parquet_bytes
+from boilerfront.results.schema import metadata_of
+from boilerfront.shared.errors import Fault, InputError
+from boilerfront.shared.files import DiskError, write_atomically
+
+FORMATS = ("text", "csv", "json", "parquet")
+NO_VALUE = "–"
+_GAP = "  "
+# A header is folded at its underscores to about the width of the values, but not narrower than a short word.
+_NARROWEST = 9
+
+
+def rendered(table: pa.Table, form: str, *, width: int = 80) -> bytes:
+    """Return a table in one of `FORMATS`; `width` is the terminal's, in columns, and counts for text only.
+
+    Raises `InputError` for another format.
+    """
+    if form == "text":
+        return as_text(table, width=width).encode()
+    if form == "csv":
+        return _as_csv(table)
+    if form == "json":
+        return _as_json(table)
+    if form == "parquet":
+        return parquet_bytes(table)
+    raise InputError([Fault("--format", form, ", ".join(FORMATS))])
+
+
+def write_out(path: Path, data: bytes) -> None:
+    """Put an answer at a place that a person named. Raises `InputError` when that cannot be written."""
+    try:
+        write_atomically(path, data)
+    except DiskError as error:
+        raise InputError([Fault("--out", str(error), "a file in a folder that can be written")]) from error
+
+
+def as_text(table: pa.Table, *, width: int) -> str:
+    """Return a table as text of at most `width` columns: names, units, then a line for each row.
+
+    The column names are folded at their underscores. Columns that do not fit are left out from the right, and
+    those with one value all through are said once: both are named under the table.
+    """
+    columns = [_column(table, name) for name in table.column_names]
+    varied = [column for column in columns if not column.is_same]
+    shown = _fitting(varied, width)
+    said = [column for column in columns if column.is_same]
+    lines = [line.rstrip() for line in _lines(shown)]
+    for lead, items in (
+        ("the same in all rows", [f"{c.name} {c.with_unit(c.cells[0])}" for c in said if not c.is_void]),
+        ("without a value in these rows", [c.name for c in said if c.is_void]),
+        ("not shown for want of room (--columns chooses)", [c.name for c in varied[len(shown) :]]),
+    ):
+        lines += ["", *_folded(lead, items, width)] if items else []
+    return "\n".join(lines) + "\n"
+
+
+@dataclass(frozen=True)
+class _Column:
+    """One column as texts; `head` are the folded lines of its name."""
+
+    name: str
+    unit: str
+    head: tuple[str, ...]
+    cells: tuple[str, ...]
+    is_number: bool
+
+    @property
+    def width(self) -> int:
+        return max(map(cell_len, (*self.head, self.unit, *self.cells)))
+
+    @property
+    def is_same(self) -> bool:
+        """Whether saying the value once says all; keys of rows are never left out."""
+        return len(self.cells) > 1 and len(set(self.cells)) == 1 and self.name != "trial"
+
+    @property
+    def is_void(self) -> bool:
+        return set(self.cells) == {NO_VALUE}
+
+    def with_unit(self, cell: str) -> str:
+        return f"{cell} {self.unit}" if self.unit else cell
+
+    def padded(self, cell: str) -> str:
+        fill = " " * (self.width - cell_len(cell))
+        return fill + cell if self.is_number else cell + fill
+
+
+def _column(table: pa.Table, name: str) -> _Column:
+    field = table.schema.field(name)
+    metadata = metadata_of(field)
+    digits = int(metadata.get("digits", "0"))
+    cells = tuple(_cell(value, digits) for value in table[name].to_pylist())
+    room = max([_NARROWEST, *map(cell_len, cells)])
+    is_number = pa.types.is_integer(field.type) or pa.types.is_floating(field.type)
+    return _Column(name, metadata.get("unit", ""), _head(name, room), cells, is_number)
+
+
+def _cell(value: float | int | bool | str | None, digits: int) -> str:
+    if value is None:
+        return NO_VALUE
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        text = f"{value:.{digits}f}"
+        return text.removeprefix("-") if float(text) == 0 else text
+    return str(value)
+
+
+def _head(name: str, room: int) -> tuple[str, ...]:
+    """Return a name in lines of at most `room`, broken after underscores only."""
+    lines = [""]
+    for word in name.replace("_", "_ ").split(" "):
+        if lines[-1] and len(lines[-1]) + len(word) > room:
+            lines.append("")
+        lines[-1] += word
+    return tuple(lines)
+
+
+def _fitting(columns: list[_Column], width: int) -> list[_Column]:
+    """Return the columns from the left that fit; at least one."""
+    used = 0
+    for count, column in enumerate(columns):
+        used += column.width + (len(_GAP) if count else 0)
+        if used > width and count:
+            return columns[:count]
+    return columns
+
+
+def _lines(columns: list[_Column]) -> list[str]:
+    if not columns:
+        return []
+    height = max(len(column.head) for column in columns)
+    heads = [("",) * (height - len(column.head)) + column.head for column in columns]
+    lines = [
+        _GAP.join(c.padded(head[k]) for c, head in zip(columns, heads, strict=True)) for k in range(height)
+    ]
+    lines.append(_GAP.join(column.padded(column.unit) for column in columns))
+    lines.append(_GAP.join("─" * column.width for column in columns))
+    rows = zip(*(column.cells for column in columns), strict=True)
+    lines += [_GAP.join(c.padded(cell) for c, cell in zip(columns, row, strict=True)) for row in rows]
+    return lines
+
+
+def _folded(lead: str, items: list[str], width: int) -> list[str]:
+    """Return `lead: item, item, ...` in lines of at most `width`, broken between items."""
+    first, *rest = f"{lead}:".split()
+    lines = [first]
+    for piece in (*rest, *(f"{item}," for item in items[:-1]), items[-1]):
+        if cell_len(lines[-1]) + 1 + cell_len(piece) > width:
+            lines.append(" ")
+        lines[-1] += f" {piece}"
+    return lines
+
+
+def _as_csv(table: pa.Table) -> bytes:
+    """Return a table as CSV (RFC 4180): full precision, nothing for null, true and false."""
+    sink = io.StringIO()
+    writer = csv.writer(sink)
+    writer.writerow(table.column_names)
+    for row in zip(*(column.to_pylist() for column in table.columns), strict=True):
+        writer.writerow([str(value).lower() if isinstance(value, bool) else value for value in row])
+    return sink.getvalue().encode()
+
+
+def _as_json(table: pa.Table) -> bytes:
+    """Return a table as a JSON list of one object for each row: full precision, null for null."""
+    return json.dumps(table.to_pylist(), allow_nan=False, ensure_ascii=False, indent=1).encode() + b"\n"

@@ -1,0 +1,77 @@
+"""Runs are found by folder or name, and a light command stays light."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from boilerfront.results.run_folder import RunFolder, all_runs, find_run, runs_root
+from boilerfront.shared.errors import InputError
+
+
+def _run(root: Path, name: str) -> RunFolder:
+    run = RunFolder(root / name)
+    run.path.mkdir(parents=True)
+    run.sweep_file.write_text("")
+    return run
+
+
+def test_files_of_a_run(tmp_path: Path) -> None:
+    run = _run(tmp_path, "demo")
+    assert run.name == "demo"
+    assert run.exists()
+    assert run.trials == tmp_path / "demo" / "trials"
+    names = {run.sweep_file.name, run.front.name, run.convergence.name, run.log.name, run.picks.name}
+    assert names == {"sweep.toml", "front.parquet", "convergence.parquet", "run.log", "picks.toml"}
+
+
+def test_found_by_name_or_folder(tmp_path: Path) -> None:
+    run = _run(tmp_path, "demo")
+    assert find_run("demo", tmp_path) == run
+    assert find_run(run.path, tmp_path / "elsewhere") == run
+
+
+def test_near_names_are_named(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="holds no run"):
+        find_run("demo", tmp_path / "nowhere")
+    for name in ("demo", "compact-230V", "compact-120V"):
+        _run(tmp_path, name)
+    (tmp_path / "not a run").mkdir()
+    with pytest.raises(InputError, match="did you mean demo"):
+        find_run("demmo", tmp_path)
+    with pytest.raises(InputError, match="there are compact"):
+        find_run("xyz", tmp_path)
+
+
+def test_the_one_that_wrote_last_comes_first(tmp_path: Path) -> None:
+    for age, name in enumerate(("new", "older", "oldest")):
+        os.utime(_run(tmp_path, name).sweep_file, (10_000 - age, 10_000 - age))
+    assert [run.name for run in all_runs(tmp_path)] == ["new", "older", "oldest"]
+    state = RunFolder(tmp_path / "oldest").state
+    state.write_text("{}")
+    os.utime(state, (20_000, 20_000))
+    assert all_runs(tmp_path)[0].name == "oldest"
+
+
+def test_where_runs_lie(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("BOILERFRONT_RUNS", raising=False)
+    assert runs_root() == Path("runs")
+    monkeypatch.setenv("BOILERFRONT_RUNS", "/data/runs")
+    assert runs_root() == Path("/data/runs")
+    assert runs_root(Path("here")) == Path("here")
+
+
+def test_a_look_at_a_run_imports_nothing_heavy() -> None:
+    heavy = ("pandas", "duckdb", "numba", "optuna", "dask", "distributed", "matplotlib", "scipy")
+    code = (
+        "import sys\n"
+        "from boilerfront.results import run_folder, front, ledger, schema, opened\n"
+        "from boilerfront.shared import files, lock\n"
+        f"print([name for name in {heavy!r} if name in sys.modules])\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
