@@ -104,12 +104,12 @@ def append_convergence(path: Path, progress: Progress, front: pa.Table) -> float
     objective; it is kept in the file's metadata. Designs beyond it add nothing. A generation written again
     replaces its row.
     """
-    rows, reference = _read_convergence(path)
+    written, reference = _read_convergence(path)
     if reference is None and front.num_rows:
         reference = reference_of(objective_values(front))
     volume = None if reference is None else hypervolume(objective_values(front), reference)
     row = {**asdict(progress), "front_size": front.num_rows, "hypervolume": volume}
-    rows = [old for old in rows if old["generation"] != progress.generation] + [row]
+    rows = [old for old in written.to_pylist() if old["generation"] != progress.generation] + [row]
     rows.sort(key=lambda item: item["generation"])
     metadata = {} if reference is None else {_REFERENCE: " ".join(map(repr, reference)).encode()}
     write_atomically(path, parquet_bytes(pa.Table.from_pylist(rows, _CONVERGENCE.with_metadata(metadata))))
@@ -118,7 +118,7 @@ def append_convergence(path: Path, progress: Progress, front: pa.Table) -> float
 
 def read_convergence(path: Path) -> pa.Table:
     """Return the rows written so far, oldest first; none when there is no file that can be read."""
-    return pa.Table.from_pylist(_read_convergence(path)[0], _CONVERGENCE)
+    return _read_convergence(path)[0]
 
 
 def reference_of(values: npt.NDArray[np.float64]) -> list[float]:
@@ -141,19 +141,20 @@ def _eligible(table: pa.Table) -> pa.Array:
     return mask
 
 
-def _read_convergence(path: Path) -> tuple[list[dict[str, float]], list[float] | None]:
+def _read_convergence(path: Path) -> tuple[pa.Table, list[float] | None]:
     """Return rows and reference; a file that cannot be read counts as none: it is a record, not a source."""
     try:
         table = _read(path)
         text = (table.schema.metadata or {}).get(_REFERENCE)
-        return table.select(_CONVERGENCE.names).to_pylist(), text and [float(word) for word in text.split()]
+        reference = None if text is None else [float(word) for word in text.split()]
+        return table.select(_CONVERGENCE.names).cast(_CONVERGENCE), reference
     except (FileNotFoundError, BadPartError, KeyError, ValueError):
-        return [], None
+        return _CONVERGENCE.empty_table(), None
 
 
 def _read(path: Path) -> pa.Table:
     data = path.read_bytes()
     try:
-        return pq.read_table(pa.BufferReader(data), use_threads=False)
+        return pq.ParquetFile(pa.BufferReader(data)).read(use_threads=False)
     except (pa.ArrowException, OSError) as error:
         raise BadPartError(f"{path}: cannot be read ({error})") from error

@@ -237,7 +237,7 @@ def _strangers(folder: Path) -> list[Path]:
 def _read(name: PartName, schema: pa.Schema | None) -> _Part:
     try:
         data = files.read_checked(name.path, name.digest)
-        table = pq.read_table(pa.BufferReader(data), use_threads=False)
+        table = pq.ParquetFile(pa.BufferReader(data)).read(use_threads=False)
     except FileNotFoundError:
         raise
     except (pa.ArrowException, OSError) as error:
@@ -297,7 +297,7 @@ def _each_trial_once(parts: Sequence[_Part], schema: pa.Schema) -> pa.Table:
     order = pc.array_sort_indices(trials)  # stable: of two equal trials the earlier part's comes first
     ordered = trials.take(order)
     if len(ordered) > 1:
-        first = pa.concat_arrays([pa.array([True]), pc.not_equal(ordered[1:], ordered[:-1])])
+        first = pa.concat_arrays([pa.repeat(True, 1), pc.not_equal(ordered[1:], ordered[:-1])])
         order = order.filter(first)
     return table.take(order).combine_chunks().cast(schema)
 

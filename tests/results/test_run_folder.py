@@ -9,8 +9,11 @@ from pathlib import Path
 
 import pytest
 
+from boilerfront.results.front import Progress, append_convergence, front_table, write_front
+from boilerfront.results.ledger import Ledger
 from boilerfront.results.run_folder import RunFolder, all_runs, find_run, runs_root
 from boilerfront.shared.errors import InputError
+from tests.results.rows import SCHEMA, rows
 
 
 def _run(root: Path, name: str) -> RunFolder:
@@ -65,13 +68,25 @@ def test_where_runs_lie(monkeypatch: pytest.MonkeyPatch) -> None:
     assert runs_root(Path("here")) == Path("here")
 
 
-def test_a_look_at_a_run_imports_nothing_heavy() -> None:
+def test_a_look_at_a_run_imports_nothing_heavy(tmp_path: Path) -> None:
+    ledger = Ledger(tmp_path / "trials", SCHEMA)
+    ledger.write_task(0, 0, rows(range(20)))
+    front = front_table(ledger.close_generation(0))
+    write_front(tmp_path / "front.parquet", front)
+    append_convergence(tmp_path / "convergence.parquet", Progress(0, 20, 17, 1.0), front)
     heavy = ("pandas", "duckdb", "numba", "optuna", "dask", "distributed", "matplotlib", "scipy")
     code = (
         "import sys\n"
         "from boilerfront.results import run_folder, front, ledger, schema, opened\n"
         "from boilerfront.shared import files, lock\n"
+        "from pathlib import Path\n"
+        "run = run_folder.RunFolder(Path(sys.argv[1]))\n"
+        "assert front.read_convergence(run.convergence).num_rows == 1\n"
+        "assert front.read_front(run.front).num_rows\n"
+        "assert ledger.read_ledger(run.trials).table.num_rows == 20\n"
+        "assert lock.holder_of(run.lock) is None\n"
         f"print([name for name in {heavy!r} if name in sys.modules])\n"
     )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    command = [sys.executable, "-c", code, str(tmp_path)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
