@@ -1,0 +1,114 @@
+"""The engine without a study: bounded, reproducible, and untroubled by odd rows."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from boilerfront.search.coding import Axis, Coding, Floats
+from boilerfront.search.engine import Engine, Options
+
+PLAIN = Coding([Axis(0.0, 1.0)] * 4)
+
+
+def figures(genomes: Floats) -> tuple[Floats, Floats]:
+    low = genomes[:, :1] + 0.2 * genomes[:, 2:3]
+    high = (1.0 - genomes[:, :1]) ** 2 + genomes[:, 1:2] ** 2
+    return np.hstack([low, high]), genomes[:, 3:4] - 0.5
+
+
+def drive(engine: Engine, *, batches: int, count: int = 30, scale: float = 1.0) -> Floats:
+    asked = []
+    for _ in range(batches):
+        serials = engine.asked + np.arange(count)
+        genomes = engine.ask(count)
+        objectives, constraints = figures(genomes)
+        engine.tell(genomes, scale * objectives, constraints, serials=serials)
+        asked.append(genomes)
+    return np.vstack(asked)
+
+
+def test_no_design_is_asked_twice() -> None:
+    asked = drive(Engine(PLAIN, Options(seed=1)), batches=20)
+    assert len(np.unique(asked, axis=0)) == len(asked)
+
+
+def test_a_space_that_is_used_up_still_gives_designs() -> None:
+    coding = Coding([Axis(0, 1, levels=2, nominal=True), Axis(0, 2, levels=3)])
+    engine = Engine(coding, Options(seed=1))
+    for _ in range(6):
+        serials = engine.asked + np.arange(20)
+        genomes = engine.ask(20)
+        engine.tell(genomes, np.hstack([genomes, 1.0 - genomes])[:, 1:3], np.zeros((20, 0)), serials=serials)
+    assert engine.told == 120
+
+
+def test_memory_is_bounded() -> None:
+    engine = Engine(PLAIN, Options(seed=1, surrogate=False))
+    drive(engine, batches=60, count=100)
+    assert engine.told == 6000
+    assert len(engine.archive.rows) <= 1700
+    assert sum(value.nbytes for value in engine.state().values()) < 300_000
+
+
+@pytest.mark.parametrize("scale", [1e-9, 1e9])
+def test_the_unit_of_an_objective_does_not_matter(scale: float) -> None:
+    reference = drive(Engine(PLAIN, Options(seed=1)), batches=4)
+    # Powers of two leave every bit of the scaled values alone.
+    scaled = drive(Engine(PLAIN, Options(seed=1)), batches=4, scale=2.0 ** round(np.log2(scale)))
+    assert np.array_equal(scaled, reference)
+
+
+def test_rows_without_objectives_or_constraints_are_taken() -> None:
+    engine = Engine(PLAIN, Options(seed=1))
+    rng = np.random.default_rng(0)
+    for batch in range(12):
+        serials = engine.asked + np.arange(30)
+        genomes = engine.ask(30)
+        objectives, constraints = figures(genomes)
+        failed = rng.random(30) < 0.3
+        objectives[failed] = [np.inf, np.nan]
+        known = np.where(failed[:, None], np.nan, constraints)
+        extra = np.where(failed, rng.random(30), np.nan)[:, None]
+        more = [known] if batch < 3 else [known, extra]
+        engine.tell(genomes, objectives, np.hstack(more), serials=serials)
+    assert engine.archive.finite[engine.archive.front].all()
+
+
+def test_wild_objectives_do_not_spoil_the_search() -> None:
+    def long_tailed(genomes: Floats) -> tuple[Floats, Floats]:
+        objectives, constraints = figures(genomes)
+        return np.expm1(20.0 * objectives), np.full_like(constraints, -1.0)
+
+    engine = Engine(PLAIN, Options(seed=1))
+    for _ in range(15):
+        serials = engine.asked + np.arange(30)
+        genomes = engine.ask(30)
+        engine.tell(genomes, *long_tailed(genomes), serials=serials)
+    best = engine.archive.rows.genomes[engine.archive.front]
+    # On the front the second and third coordinates are 0.
+    assert np.median(best[:, 1]) < 0.05
+    assert np.median(best[:, 2]) < 0.05
+
+
+def test_a_told_order_within_a_batch_may_be_anything_but_must_be_kept() -> None:
+    engine = Engine(PLAIN, Options(seed=1))
+    serials = np.arange(30)
+    genomes = engine.ask(30)
+    engine.tell(genomes[::-1], *figures(genomes[::-1]), serials=serials[::-1])
+    assert not len(engine.awaited.serial)
+
+
+def test_masked_coordinates_stay_at_their_middle() -> None:
+    coding = Coding([Axis(0, 1, levels=2, nominal=True), Axis(0.0, 1.0, needs={0: (1,)}), Axis(0.0, 1.0)])
+    engine = Engine(coding, Options(seed=1))
+    for _ in range(6):
+        serials = engine.asked + np.arange(30)
+        genomes = engine.ask(30)
+        masked = genomes[:, 0] < 0.5
+        assert (genomes[masked, 1] == 0.5).all()
+        values = np.column_stack(
+            [genomes[:, 2] + 0.3 * masked, (1.0 - genomes[:, 2]) + np.abs(genomes[:, 1] - 0.2)]
+        )
+        engine.tell(genomes, values, np.zeros((30, 0)), serials=serials)
+    assert len(np.unique(genomes[~masked, 1])) > 3
