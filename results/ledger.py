@@ -297,7 +297,8 @@ def _each_trial_once(parts: Sequence[_Part], schema: pa.Schema) -> pa.Table:
     order = pc.array_sort_indices(trials)  # stable: of two equal trials the earlier part's comes first
     ordered = trials.take(order)
     if len(ordered) > 1:
-        first = pa.concat_arrays([pa.repeat(True, 1), pc.not_equal(ordered[1:], ordered[:-1])])
+        # is_valid is a `true` for the first row that pyarrow makes without importing pandas.
+        first = pa.concat_arrays([pc.is_valid(ordered[:1]), pc.not_equal(ordered[1:], ordered[:-1])])
         order = order.filter(first)
     return table.take(order).combine_chunks().cast(schema)
 
