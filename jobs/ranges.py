@@ -7,12 +7,13 @@ not name is fixed at its default; one that an architecture lacks is masked there
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 from boilerfront.model.variables import VARIABLES, Variable
 from boilerfront.search.space import Choice, Float, Space
-from boilerfront.shared.errors import Fault
+from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section
 
 _RANGE_KEYS = ("low", "high", "log", "step")
@@ -95,6 +96,35 @@ def complete(params: Mapping[str, Any], ranges: Mapping[str, Range]) -> dict[str
         name: value if architecture in VARIABLES[name].architectures else None
         for name, value in values.items()
     }
+
+
+def middle_design(ranges: Mapping[str, Range], given: Mapping[str, Any]) -> dict[str, float | str | None]:
+    """Return the design with the values `given`, and the middle of its range for each other variable.
+
+    A value may lie outside the sweep's ranges. Raises `InputError` for an unknown variable or value.
+    """
+    faults = [_unknown(name) for name in given if name not in VARIABLES]
+    for name, value in given.items():
+        if name in VARIABLES:
+            faults += _value_faults(f"variables.{name}", VARIABLES[name], value)
+    if faults:
+        raise InputError(faults)
+    middles = {name: _middle(each) for name, each in ranges.items()}
+    values = {**middles, **{name: _number(value) for name, value in given.items()}}
+    architecture = values["architecture"]
+    return {
+        name: value if architecture in VARIABLES[name].architectures else None
+        for name, value in values.items()
+    }
+
+
+def _middle(each: Range) -> float | str:
+    if isinstance(each, ChoiceList):
+        return each.choices[len(each.choices) // 2]
+    if each.log:
+        return math.sqrt(each.low * each.high)
+    steps = 0.0 if each.step is None else round((each.high - each.low) / each.step / 2)
+    return each.low + steps * each.step if each.step else (each.low + each.high) / 2
 
 
 def columns(ranges: Mapping[str, Range]) -> tuple[str, ...]:

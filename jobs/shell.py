@@ -15,7 +15,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
-from pathlib import Path
 from types import FrameType
 from typing import Any, Protocol
 
@@ -46,6 +45,7 @@ from boilerfront.jobs.plan import Generations, Plan
 from boilerfront.jobs.progress import Meter, Teller, words
 from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
 from boilerfront.jobs.state import Phase, State, read_state, write_state
+from boilerfront.jobs.stopping import forget_asking, is_asked_to_stop
 from boilerfront.jobs.study import StudyWindow, outcome_columns
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.jobs.work import Design, Row, fault_row
@@ -62,7 +62,6 @@ _FRONT_EVERY_S = 60.0
 _STATE_EVERY_S = 2.0
 _LOG_EVERY_S = 300.0
 _NO_WORKERS_FOR_S = 300.0
-STOP_FILE = "stop-asked"
 
 
 class TaskError(BoilerfrontError):
@@ -167,7 +166,7 @@ class Shell:
         """
         self._workers, self._deadline = workers, deadline
         driver = Driver(self.plan, lag=self._sweep.search.lag, deadline=deadline)
-        (self.run_folder.path / STOP_FILE).unlink(missing_ok=True)
+        forget_asking(self.run_folder)
         self._meter.note_trials(self._began, self._trials_done)
         event: Event = Begin(self.clock.now(), max(1, workers.count))
         while True:
@@ -218,7 +217,7 @@ class Shell:
             self._workers_seen = now
         elif now - self._workers_seen > _NO_WORKERS_FOR_S:
             raise StoppedEarlyError(f"no worker has been there for {_NO_WORKERS_FOR_S:.0f} s")
-        if not self._stop_seen and (self.run_folder.path / STOP_FILE).exists():
+        if not self._stop_seen and is_asked_to_stop(self.run_folder):
             self._stop_seen = True
             self.story("asked to stop: bringing the running generation to its end")
             return StopAsked(at_once=False)
@@ -379,13 +378,6 @@ def interruptible(reports: Reports) -> Iterator[None]:
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
-
-
-def ask_to_stop(run: RunFolder) -> Path:
-    """Leave word for a run's driver to end its generation; return the file that says so."""
-    path = run.path / STOP_FILE
-    files.write_atomically(path, b"")
-    return path
 
 
 def _range(task: Task) -> str:

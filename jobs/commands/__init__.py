@@ -1,1 +1,1 @@
-"""One file a command of the command line."""
+"""The commands: one file each, which parses, calls and prints; heavy imports happen when it is called."""

@@ -12,8 +12,8 @@ import pyarrow as pa
 import pytest
 
 from boilerfront.jobs.launch import Options, resume, start
-from boilerfront.jobs.shell import STOP_FILE
 from boilerfront.jobs.state import read_state
+from boilerfront.jobs.stopping import ask_to_stop
 from boilerfront.jobs.work import Design, Row
 from boilerfront.model.brief import Brief
 from boilerfront.results.front import read_convergence, read_front
@@ -128,7 +128,7 @@ def test_stop_ends_the_generation_and_resume_goes_on(sweep_file: Path) -> None:
     run = RunFolder(sweep_file.parent / "runs" / "a")
 
     def stopping(designs: Sequence[Design], brief: Brief) -> list[Row]:
-        (run.path / STOP_FILE).touch()
+        ask_to_stop(run)
         return toy(designs, brief)
 
     ended = start(

@@ -1,0 +1,31 @@
+"""`draft`: a commented sweep file and its price book to begin with."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+
+def draft(
+    folder: Annotated[Path | None, typer.Argument(metavar="DIR", help="A new or empty folder.")] = None,
+    starter: Annotated[
+        str | None, typer.Option("--starter", metavar="NAME", help="Which one; without it they are listed.")
+    ] = None,
+) -> None:
+    """Write a commented sweep.toml and its price book."""
+    from boilerfront.jobs.drafting import first_lines, write_starter
+    from boilerfront.shared.errors import InputError
+
+    if starter is None:
+        for name, line in first_lines().items():
+            typer.echo(f"{name:16}{line}")
+        place = folder or "DIR"
+        typer.echo(f"\nto begin with one: boilerfront draft {place} --starter {next(iter(first_lines()))}")
+        return
+    if folder is None:
+        raise InputError(f"which folder? boilerfront draft DIR --starter {starter}")
+    for path in write_starter(starter, folder):
+        typer.echo(path)
+    typer.echo(f"next: edit {folder / 'sweep.toml'}, then type: boilerfront inspect {folder}")

@@ -1,0 +1,89 @@
+"""`inspect`: every fault of a sweep file, else what the sweep will take."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from boilerfront.jobs.sweep import Sweep
+
+
+def inspect(
+    sweep: Annotated[Path, typer.Argument(metavar="SWEEP", help="A sweep file, or its folder.")],
+    without_timing: Annotated[
+        bool, typer.Option("--without-timing", help="Evaluate nothing; the time is not said.")
+    ] = False,
+) -> None:
+    """Validate a sweep file; print every fault with its place, or how many designs, how long, how large."""
+    from boilerfront.jobs.estimate import water_bound_s
+    from boilerfront.jobs.sweep import load_sweep
+
+    loaded = load_sweep(sweep)
+    typer.echo(f"{sweep}: valid")
+    for line in (*_variables(loaded), *_amounts(loaded)):
+        typer.echo(line)
+    if not without_timing:
+        for line in _measured(loaded):
+            typer.echo(line)
+    typer.echo(
+        f"energy bound   no warm-up below {water_bound_s(loaded):.0f} s: water alone, full socket, no loss"
+    )
+    typer.echo(f"next: boilerfront start {sweep}")
+
+
+def _variables(sweep: Sweep) -> list[str]:
+    from boilerfront.jobs.ranges import ChoiceList
+    from boilerfront.model import VARIABLES
+
+    lines = []
+    for name, each in sweep.variables.items():
+        unit = VARIABLES[name].unit
+        if isinstance(each, ChoiceList):
+            text = ", ".join(f"{c:g}" if isinstance(c, float) else c for c in each.choices)
+        else:
+            text = f"{each.low:g} to {each.high:g}"
+            text += " (logarithmic)" if each.log else f" in steps of {each.step:g}" if each.step else ""
+        lines.append(f"{name:19}{text} {unit}".rstrip())
+    return lines
+
+
+def _amounts(sweep: Sweep) -> list[str]:
+    from boilerfront.jobs.cluster import cores
+    from boilerfront.jobs.estimate import runs_a_design
+    from boilerfront.jobs.plan import Generations
+    from boilerfront.jobs.ranges import search_space
+
+    budget, a_design = sweep.search.budget, runs_a_design(sweep)
+    size = len(Generations(sweep.search.generation).trials(10**6))
+    lines = [
+        f"designs        {budget:,}, over {len(search_space(sweep.variables))} open variables",
+        f"runs           about {budget * a_design:,}: {a_design} a design "
+        f"({sweep.tolerances.samples} machines of its batch, trim, set-point check)",
+        f"site           {sweep.site.name}: {sweep.site.voltage_V:g} V, {sweep.site.current_limit_A:g} A",
+    ]
+    if cores() > size:
+        lines.append(
+            f"caution        {cores()} workers, {size} designs a generation: {cores() - size} idle; "
+            f"set generation = {4 * cores()} in [search]"
+        )
+    return lines
+
+
+def _measured(sweep: Sweep) -> list[str]:
+    from boilerfront.jobs.cluster import cores
+    from boilerfront.jobs.estimate import probe, sweep_bytes, sweep_seconds
+    from boilerfront.jobs.progress import duration
+
+    measured = probe(sweep)
+    workers = cores()
+    seconds = sweep_seconds(sweep, measured.seconds_a_design)
+    return [
+        f"time           about {duration(seconds)} with {workers} workers on this machine "
+        f"({1e3 * measured.seconds_a_design:.0f} ms a design, measured)",
+        f"space          about {sweep_bytes(sweep, measured) / 1e6:.1f} MB",
+        f"first look     of {measured.designs} designs {measured.came_through} come through their duty, "
+        f"{measured.feasible} are feasible",
+    ]

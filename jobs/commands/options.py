@@ -1,0 +1,70 @@
+"""What several commands take: where runs lie, which run is meant, with which workers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from boilerfront.jobs.state import State
+from boilerfront.results.run_folder import RUNS_VARIABLE, RunFolder, find_run, runs_root
+from boilerfront.shared.errors import InputError
+
+Run = Annotated[str, typer.Argument(metavar="RUN", help="A run's folder or its name.")]
+Runs = Annotated[
+    Path | None,
+    typer.Option("--runs", metavar="DIR", envvar=RUNS_VARIABLE, help="Where runs lie.", show_default="runs"),
+]
+Workers = Annotated[
+    int | None, typer.Option("--workers", min=1, metavar="N", help="Processes; by default one a core.")
+]
+Cluster = Annotated[
+    str | None, typer.Option("--cluster", metavar="ADDRESS", help="A dask scheduler's address.")
+]
+Tls = Annotated[
+    Path | None,
+    typer.Option("--tls", metavar="DIR", help="Folder with ca.pem, cert.pem and key.pem for --cluster."),
+]
+WithoutTls = Annotated[
+    bool, typer.Option("--without-tls", help="Plain connections: whoever reaches them runs code as you.")
+]
+Dashboard = Annotated[
+    bool, typer.Option("--dashboard", help="dask's own page; every user of this machine can read it.")
+]
+At = Annotated[str | None, typer.Option("--at", metavar="HH:MM", help="Wait for this local time.")]
+Until = Annotated[
+    str | None,
+    typer.Option("--until", metavar="HH:MM", help="Start no generation that would end after this time."),
+]
+Budget = Annotated[int | None, typer.Option("--budget", min=1, metavar="N", help="Designs in all.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="No progress.")]
+
+
+def chosen_run(name: str, root: Path | None) -> RunFolder:
+    """Return the run that is meant; a name means the run under `root` before a folder of that name here.
+
+    Raises `InputError` if there is none.
+    """
+    named = RunFolder(runs_root(root) / name)
+    run = named if "/" not in name and was_started(named) else find_run(name, root)
+    if not was_started(run):
+        raise InputError(f"{run.path} holds a sweep that was not started: type boilerfront start {run.path}")
+    return run
+
+
+def was_started(run: RunFolder) -> bool:
+    """Return whether a driver has ever held the folder: a drafted sweep lies in a folder as well."""
+    return run.exists() and run.lock.is_file()
+
+
+def phase_words(state: State) -> str:
+    """Return a run's phase as a person says it."""
+    return {
+        "new": "not begun",
+        "waiting": "waiting for its time",
+        "running": "running",
+        "finished": "finished",
+        "stopped": "stopped",
+        "died": "ended without a word",
+    }[state.phase]

@@ -1,0 +1,56 @@
+"""`query`: the trade-off table."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from boilerfront.jobs.commands import options as opt
+
+
+def query(
+    run: opt.Run,
+    runs: opt.Runs = None,
+    where: Annotated[
+        str | None, typer.Option("--where", metavar="EXPR", help="One SQL condition over the columns.")
+    ] = None,
+    sort: Annotated[
+        str | None, typer.Option("--sort", metavar="COLUMN", help="Ascending; '-' before it: descending.")
+    ] = None,
+    columns: Annotated[str | None, typer.Option("--columns", metavar="A,B", help="Which columns.")] = None,
+    limit: Annotated[int | None, typer.Option("--limit", metavar="N", help="Rows at most.")] = None,
+    everything: Annotated[bool, typer.Option("--all", help="Every trial, not the front alone.")] = False,
+    exact: Annotated[bool, typer.Option("--exact", help="All of the front, not one a cell.")] = False,
+    cheapest: Annotated[bool, typer.Option("--cheapest", help="By cost, the first alone.")] = False,
+    near: Annotated[
+        int | None, typer.Option("--near", metavar="TRIAL", help="The nearest to a trial.")
+    ] = None,
+    form: Annotated[
+        str, typer.Option("--format", metavar="FORMAT", help="text, csv, json or parquet.")
+    ] = "text",
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it there.")] = None,
+) -> None:
+    """Ask the trade-off table of a run."""
+    from boilerfront.results.query import Question, answer
+    from boilerfront.results.show import as_text, rendered, write_out
+
+    question = Question(
+        where=where, sort=sort, columns=columns, limit=limit, exact=exact, all=everything,
+        cheapest=cheapest, near=near,
+    )  # fmt: skip
+    found = answer(opt.chosen_run(run, runs), question)
+    width = shutil.get_terminal_size((100, 24)).columns
+    data = rendered(found.table, form, width=width)
+    if out is not None:
+        write_out(out, data)
+    elif found.table.num_rows or form != "text":
+        sys.stdout.buffer.write(data)
+        sys.stdout.buffer.flush()
+    for note in found.notes:
+        typer.echo(note, err=True)
+    if found.nearest is not None and found.nearest.num_rows and form == "text":
+        typer.echo(as_text(found.nearest, width=width), err=True)

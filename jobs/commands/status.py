@@ -1,0 +1,59 @@
+"""`status`: how runs are doing, read from small files alone, so that it answers at once."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Annotated, Any
+
+import typer
+
+from boilerfront.jobs.commands import options as opt
+from boilerfront.jobs.progress import duration, words
+from boilerfront.jobs.state import State, read_state
+from boilerfront.results.run_folder import RunFolder, all_runs, runs_root
+
+
+def status(
+    run: Annotated[str | None, typer.Argument(metavar="[RUN]", help="A run's folder or its name.")] = None,
+    runs: opt.Runs = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Nothing but JSON on standard output.")] = False,
+) -> None:
+    """Show state, designs, front size, progress, rate, time left; without RUN all runs, newest first."""
+    if run is not None:
+        chosen = [opt.chosen_run(run, runs)]
+    else:
+        chosen = [each for each in all_runs(runs) if opt.was_started(each)]
+    states = [(each, read_state(each)) for each in chosen]
+    if as_json:
+        listed = [_record(each, state) for each, state in states]
+        typer.echo(json.dumps(listed[0] if run is not None else listed, indent=1))
+        return
+    if not states:
+        typer.echo(f"no run in {runs_root(runs)}; to begin: boilerfront draft DIR")
+    for each, state in states:
+        typer.echo(f"{each.name}: {_text(each, state)}")
+
+
+def _record(run: RunFolder, state: State) -> dict[str, Any]:
+    return {"run": run.name, "path": str(run.path), **asdict(state)}
+
+
+def _text(run: RunFolder, state: State) -> str:
+    lines = [opt.phase_words(state)]
+    if state.phase == "running":
+        lines.append(words(state))
+    elif state.trials:
+        lines.append(f"{state.trials:,} of {state.budget:,} designs, {state.front:,} on the front")
+    if state.phase in ("stopped", "died") and state.why:
+        lines.append(state.why)
+    text = "; ".join(lines)
+    if state.seconds:
+        text += f"; {duration(state.seconds)} of evaluation"
+    if state.until:
+        text += f"; stops at {state.until}"
+    if state.dashboard:
+        text += f"; dask's page, open to every user of the machine: {state.dashboard}"
+    if state.phase in ("stopped", "died", "new"):
+        text += f"\n  to go on: boilerfront resume {run.path}"
+    return text

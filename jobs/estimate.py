@@ -1,0 +1,102 @@
+"""What a sweep will take before it is started: how many runs, how long, how large, and how fast at best.
+
+The time is measured on designs of the sweep itself, on this machine, in one process.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+
+from boilerfront.jobs.cluster import cores
+from boilerfront.jobs.plan import Generations
+from boilerfront.jobs.ranges import ChoiceList, columns
+from boilerfront.jobs.study import StudyWindow
+from boilerfront.jobs.sweep import Sweep
+from boilerfront.jobs.work import Evaluator, Work, model_evaluator
+from boilerfront.model.props.water import density, enthalpy
+from boilerfront.results.ledger import parquet_bytes
+from boilerfront.results.schema import Provenance, ledger_schema, table_of
+
+PROBED = 16
+"""Designs that are evaluated to measure the time."""
+SET_POINT_RUNS = 2
+TRIM_RUNS = 3
+"""Runs that a trim usually takes; it may take four."""
+
+
+@dataclass(frozen=True)
+class Probe:
+    """What a few designs of the sweep took, and what came of them."""
+
+    designs: int
+    seconds: float
+    came_through: int
+    feasible: int
+    bytes_a_part: int
+
+    @property
+    def seconds_a_design(self) -> float:
+        """Return the time of one design in one process."""
+        return self.seconds / self.designs
+
+
+def runs_a_design(sweep: Sweep) -> int:
+    """Return how many protocols a design is put through, with a usual number of trim runs."""
+    return sweep.tolerances.samples + TRIM_RUNS + SET_POINT_RUNS
+
+
+def probe(sweep: Sweep, *, evaluate: Evaluator = model_evaluator) -> Probe:
+    """Evaluate a few designs of the sweep's first generation and time them, compilation left out."""
+    first = Generations(sweep.search.generation).trials(0)
+    designs = StudyWindow(sweep).plan(first, {})
+    trials = list(first)[:PROBED]
+    work = Work(evaluate, sweep.brief())
+    chosen = [designs[trial] for trial in trials]
+    work(trials[:1], chosen[:1])
+    began = time.perf_counter()
+    rows = work(trials, chosen)
+    seconds = time.perf_counter() - began
+    schema = ledger_schema(columns(sweep.variables)[1:], Provenance("probe", "0" * 64))
+    return Probe(
+        designs=len(rows),
+        seconds=seconds,
+        came_through=sum(row.get("reason") is None and row.get("fault") is None for row in rows),
+        feasible=sum(bool(row["feasible"]) for row in rows),
+        bytes_a_part=len(parquet_bytes(table_of([{**row, "generation": 0} for row in rows], schema))),
+    )
+
+
+def sweep_seconds(sweep: Sweep, seconds_a_design: float, *, workers: int | None = None) -> float:
+    """Return about how long the sweep takes on this machine."""
+    return sweep.search.budget * seconds_a_design / (workers or cores())
+
+
+def sweep_bytes(sweep: Sweep, measured: Probe) -> float:
+    """Return about how large the ledger becomes: part by part, and rows by their number."""
+    generations = Generations(sweep.search.generation)
+    parts = generations.generation_of(sweep.search.budget - 1) + 1
+    return parts * measured.bytes_a_part * max(1.0, sweep.search.budget / parts / measured.designs / 2)
+
+
+def water_bound_s(sweep: Sweep) -> float:
+    """Return a time that no warm-up in these ranges can beat: water alone, all that the socket gives [s].
+
+    The smallest boilers of the ranges, steam at its lower level where it counts, no metal, no loss.
+    """
+    brief = sweep.brief()
+    steam = _lowest(sweep, "steam_volume_mL") * brief.machine.steam_vessel.level_low
+    heat_J = _heat_J(_lowest(sweep, "brew_volume_mL"), brief.site.ambient_C, brief.duty.default_set_point_C)
+    if brief.warm_up.counts == "all":
+        hot_C = _lowest(sweep, "steam_set_point_C")
+        heat_J += _heat_J(steam, brief.site.ambient_C, hot_C)
+    return heat_J / (brief.site.voltage_V * brief.site.current_limit_A)
+
+
+def _heat_J(volume_mL: float, from_C: float, to_C: float) -> float:
+    return 1e-6 * volume_mL * density(from_C) * (enthalpy(to_C) - enthalpy(from_C))
+
+
+def _lowest(sweep: Sweep, name: str) -> float:
+    each = sweep.variables[name]
+    return min(float(choice) for choice in each.choices) if isinstance(each, ChoiceList) else each.low
