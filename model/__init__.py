@@ -10,16 +10,17 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 from boilerfront.model.glossary import COLUMNS, FIGURES, MARGINS, OBJECTIVES, Column
+from boilerfront.model.kernel.cache import use_cache_folder
 from boilerfront.model.variables import VARIABLES, Variable
 
 if TYPE_CHECKING:
     from boilerfront.model.architectures import ARCHITECTURES
     from boilerfront.model.brief import Brief
     from boilerfront.model.duty import Duty
-    from boilerfront.model.rating import evaluate, evaluate_many
     from boilerfront.model.prices import PriceBook, read_price_book
-    from boilerfront.model.traces import Trace, simulate
+    from boilerfront.model.rating import evaluate, evaluate_many
     from boilerfront.model.site import Site
+    from boilerfront.model.traces import Trace, simulate
 
 __all__ = [
     "ARCHITECTURES",
@@ -40,6 +41,8 @@ __all__ = [
     "read_price_book",
     "simulate",
 ]
+
+use_cache_folder()  # before the first kernel is imported
 
 _HOME = {
     "ARCHITECTURES": "architectures",

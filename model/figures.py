@@ -14,8 +14,7 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.parts.element import surface_load_W_cm2
 from boilerfront.model.parts.helix import helix_pressure_drop_Pa
 from boilerfront.model.props.water import density, saturation_temperature
-from boilerfront.model.runs import boiling_C, trim_high_K
-from boilerfront.model.runs import TRIM_LOW_K
+from boilerfront.model.runs import TRIM_LOW_K, boiling_C, trim_high_K
 from boilerfront.shared.shapes import Floats
 
 Figures = dict[str, float | None]

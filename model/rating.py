@@ -18,7 +18,6 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.codes import DONE, FAULTS, REASONS
 from boilerfront.model.prices import PriceBook
 from boilerfront.model.runs import (
-    FINE_STEPS,
     SETTLED_SHOTS,
     TRIM_LOW_K,
     Pool,
@@ -30,7 +29,7 @@ from boilerfront.model.runs import (
 )
 from boilerfront.model.site import Site
 from boilerfront.model.tolerances import COLUMNS, NOMINAL, robust, robust_margin, samples
-from boilerfront.model.trim import CLOSE_K, MOST_RUNS, Trim
+from boilerfront.model.trim import MOST_RUNS, Trim
 from boilerfront.model.variables import Value
 from boilerfront.shared.shapes import Floats
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -12,8 +13,10 @@ from boilerfront.model.architectures.dual_boiler import steam_mass_kg
 from boilerfront.model.architectures.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.compile_step import Advance, compiled_step
 from boilerfront.model.kernel.layout import Net, Results, Runs
 from boilerfront.model.kernel.march import march
+from boilerfront.model.kernel.straight_line import write_step
 from boilerfront.model.network.graph import Carry, Network, Topology
 from boilerfront.model.parts import group
 from boilerfront.model.props.air import pressure_at_altitude
@@ -73,15 +76,21 @@ def trim_high_K(brief: Brief, user_C: float) -> float:
     return saturation_temperature(idle_Pa) - BELOW_BOILING_K - user_C
 
 
-_TOPOLOGIES: dict[str, tuple[Topology, Net]] = {}
+class Kind(NamedTuple):
+    """What all machines of an architecture share: topology, its bare arrays, its written-out step."""
+
+    topology: Topology
+    net: Net
+    advance: Advance
 
 
-def topology_of(name: str, network: Network) -> tuple[Topology, Net]:
-    """Return the topology of an architecture and its bare arrays; worked out once."""
+_TOPOLOGIES: dict[str, Kind] = {}
+
+
+def kind_of(name: str, network: Network) -> Kind:
+    """Return what the machines of an architecture share; worked out once a process."""
     if name not in _TOPOLOGIES:
         fixed = ARCHITECTURES[name].topology(network)
-        plan = fixed.elimination
-        diagonal = np.array([plan.slots[i, i] for i in range(len(fixed.names))], dtype=np.int64)
         net = Net(
             stores=fixed.stores,
             links=fixed.links,
@@ -89,12 +98,9 @@ def topology_of(name: str, network: Network) -> tuple[Topology, Net]:
             roles=fixed.roles,
             laws=fixed.laws,
             ranges=np.array([*fixed.layers, *fixed.coil], dtype=np.int64),
-            diagonal=diagonal,
-            factor=plan.factor,
-            forward=plan.forward,
-            backward=plan.backward,
+            to_room=np.flatnonzero(fixed.links[:, 2] == fixed.room),
         )
-        _TOPOLOGIES[name] = (fixed, net)
+        _TOPOLOGIES[name] = Kind(fixed, net, compiled_step(write_step(fixed)))
     return _TOPOLOGIES[name]
 
 
@@ -104,7 +110,7 @@ class Pool:
     def __init__(self, plants: Sequence[Plant], brief: Brief, *, fine_steps: int = FINE_STEPS) -> None:
         self.plants = plants
         self.brief = brief
-        self.topology, self.net = topology_of(plants[0].design.architecture, plants[0].network)
+        self.topology, self.net, self.advance = kind_of(plants[0].design.architecture, plants[0].network)
         self._sizes = np.array([plant.network.sizes for plant in plants])
         self._laws = np.array([plant.laws for plant in plants])
         self._refill = np.array([plant.refill_C for plant in plants])
@@ -143,7 +149,7 @@ class Pool:
             record=np.zeros((at_most_rows() if record else 0, at.NR + nodes)),
             record_rows=np.zeros(1, dtype=np.int64),
         )
-        march(self.net, runs, results, len(self.topology.elimination.slots))
+        march(self.advance, self.net, runs, results)
         return Ran(results.out, results.shots, results.final_C, results.record[: results.record_rows[0]])
 
     def first_offset_K(self, plant: int, user_C: float) -> float:
@@ -223,6 +229,7 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int) -> Floats:
         p[gain], p[reset] = loop.gain_W_K, loop.reset_s
     p[at.P_BREW_LAG_S], p[at.P_GROUP_LAG_S] = control.brew_lag_s, control.group_lag_s
     p[at.P_STEAM_LAG_S] = control.steam_lag_s
+    p[at.P_TRACKING] = control.tracking_to_reset
     p[at.P_FEED_FORWARD] = float(design.feed_forward)
     p[at.P_FILL_M3_S] = 1e-6 * duty.fill_mL_s
     p[at.P_FILL_S], p[at.P_RAMP_S], p[at.P_WINDOW_S] = duty.fill_s, duty.ramp_s, duty.window_start_s

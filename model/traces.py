@@ -10,10 +10,10 @@ import numpy as np
 from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
-from boilerfront.model.rating import Batch
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.codes import DONE, REASONS, SENTENCES
 from boilerfront.model.props.water import saturation_pressure
+from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, Request
 from boilerfront.model.tolerances import NOMINAL
 from boilerfront.model.variables import Value

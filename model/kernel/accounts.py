@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from math import exp
-
 from boilerfront.model.kernel.layout import (
     GAMMA,
+    LANES,
     MODE_SHOT,
     N_BREW_OUTLET,
     N_BREW_SENSOR,
@@ -13,14 +12,7 @@ from boilerfront.model.kernel.layout import (
     N_REFILL,
     N_SCREEN,
     N_STEAM,
-    O_BREW_HIGH_C,
-    O_COIL_HIGH_C,
-    O_LOSS_J,
-    O_OUTLET_HIGH_C,
-    O_OVERSHOOT_K,
     O_SLUG_M3,
-    O_WATER_IN_J,
-    O_WATER_OUT_J,
     P_BREW_LAG_S,
     P_BREW_SET_C,
     P_GROUP_LAG_S,
@@ -28,18 +20,29 @@ from boilerfront.model.kernel.layout import (
     P_STEAM_LAG_S,
     P_USER_C,
     P_WINDOW_S,
+    S_BREW_DECAY,
+    S_BREW_HIGH_C,
     S_BREW_Y,
+    S_COIL_HIGH_C,
     S_DIP_LOW,
     S_DT,
     S_FLOW,
+    S_GROUP_DECAY,
     S_GROUP_Y,
+    S_LOSS_J,
     S_MODE,
     S_MODE_T0,
+    S_OUTLET_HIGH_C,
+    S_OVERSHOOT_K,
+    S_REFILL,
     S_SECOND_SUM,
+    S_STEAM_DECAY,
     S_STEAM_Y,
     S_SUB,
     S_SUBS,
     S_TIME,
+    S_WATER_IN_J,
+    S_WATER_OUT_J,
     S_WINDOW_N,
     S_WINDOW_SUM,
     S_WINDOW_SUM2,
@@ -52,48 +55,70 @@ from boilerfront.shared.shapes import Floats
 
 
 @compiled
-def sensor(reading: float, before: float, after: float, lag_s: float, dt: float) -> float:
-    """Return a first-order sensor's reading after a ramp from `before` to `after`: exact."""
-    lagging = (after - before) / dt * lag_s
-    return after - lagging + (reading - before + lagging) * exp(-dt / lag_s)
+def note_all(net: Net, lanes: Lanes, before: Floats) -> None:
+    """Note one step of every lane; `before` [nodes + 2, LANES] are the temperatures at its start."""
+    _sensor(net.roles[N_BREW_SENSOR], S_BREW_Y, S_BREW_DECAY, P_BREW_LAG_S, lanes, before)
+    _sensor(net.roles[N_GROUP], S_GROUP_Y, S_GROUP_DECAY, P_GROUP_LAG_S, lanes, before)
+    _sensor(net.roles[N_STEAM], S_STEAM_Y, S_STEAM_DECAY, P_STEAM_LAG_S, lanes, before)
+    _extremes(net, lanes)
+    _heat(net, lanes)
 
 
 @compiled
-def note_step(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
-    """Note one step of a lane; `before` [nodes + 2, LANES] are the temperatures at its start."""
+def _sensor(node: int, reading: int, decay: int, lag: int, lanes: Lanes, before: Floats) -> None:
+    """Move a first-order sensor along the step's ramp: exact."""
+    for lane in range(LANES):
+        old = before[node, lane]
+        new = lanes.T[node, lane]
+        lagging = (new - old) / lanes.S[S_DT, lane] * lanes.P[lag, lane]
+        lanes.S[reading, lane] = (
+            new - lagging + (lanes.S[reading, lane] - old + lagging) * lanes.S[decay, lane]
+        )
+
+
+@compiled
+def _extremes(net: Net, lanes: Lanes) -> None:
     S = lanes.S
-    P = lanes.P
-    T = lanes.T
-    roles = net.roles
-    dt = S[S_DT, lane]
-    node = roles[N_BREW_SENSOR]
-    S[S_BREW_Y, lane] = sensor(
-        S[S_BREW_Y, lane], before[node, lane], T[node, lane], P[P_BREW_LAG_S, lane], dt
-    )
-    node = roles[N_GROUP]
-    S[S_GROUP_Y, lane] = sensor(
-        S[S_GROUP_Y, lane], before[node, lane], T[node, lane], P[P_GROUP_LAG_S, lane], dt
-    )
-    node = roles[N_STEAM]
-    S[S_STEAM_Y, lane] = sensor(
-        S[S_STEAM_Y, lane], before[node, lane], T[node, lane], P[P_STEAM_LAG_S, lane], dt
-    )
-    outlet = T[roles[N_BREW_OUTLET], lane]
     for layer in range(net.ranges[0], net.ranges[1]):
-        out[O_BREW_HIGH_C] = max(out[O_BREW_HIGH_C], T[layer, lane])
+        for lane in range(LANES):
+            S[S_BREW_HIGH_C, lane] = max(S[S_BREW_HIGH_C, lane], lanes.T[layer, lane])
     for cell in range(net.ranges[2], net.ranges[3]):
-        out[O_COIL_HIGH_C] = max(out[O_COIL_HIGH_C], T[cell, lane])
-    if S[S_MODE, lane] == MODE_SHOT:
-        out[O_OUTLET_HIGH_C] = max(out[O_OUTLET_HIGH_C], T[roles[N_SCREEN], lane])
-        _note_draw(lane, net, lanes, before, out)
-    else:
-        out[O_OVERSHOOT_K] = max(out[O_OVERSHOOT_K], outlet - P[P_BREW_SET_C, lane])
-    _note_heat(lane, net, lanes, out)
+        for lane in range(LANES):
+            S[S_COIL_HIGH_C, lane] = max(S[S_COIL_HIGH_C, lane], lanes.T[cell, lane])
+    outlet = net.roles[N_BREW_OUTLET]
+    screen = net.roles[N_SCREEN]
+    for lane in range(LANES):
+        drawing = S[S_MODE, lane] == MODE_SHOT
+        excess = lanes.T[outlet, lane] - lanes.P[P_BREW_SET_C, lane]
+        leaving = max(S[S_OUTLET_HIGH_C, lane], lanes.T[screen, lane])
+        over = max(S[S_OVERSHOOT_K, lane], excess)
+        S[S_OUTLET_HIGH_C, lane] = leaving if drawing else S[S_OUTLET_HIGH_C, lane]
+        S[S_OVERSHOOT_K, lane] = S[S_OVERSHOOT_K, lane] if drawing else over
 
 
 @compiled
-def _note_draw(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
-    """Add a step to the mean over the present whole second, and the second to the shot's window."""
+def _heat(net: Net, lanes: Lanes) -> None:
+    """Add what crossed the boundary in this step, with the weights of the scheme's two stages."""
+    S = lanes.S
+    room = net.stores.size
+    for k in range(net.to_room.size):
+        i = net.to_room[k]
+        a = net.links[i, 1]
+        for lane in range(LANES):
+            mean = (1.0 - GAMMA) * lanes.T1[a, lane] + GAMMA * lanes.T[a, lane]
+            S[S_LOSS_J, lane] += S[S_DT, lane] * lanes.G[i, lane] * (mean - lanes.T[room, lane])
+    screen = net.roles[N_SCREEN]
+    for lane in range(LANES):
+        leaving = (1.0 - GAMMA) * enthalpy(lanes.T1[screen, lane]) + GAMMA * enthalpy(lanes.T[screen, lane])
+        entering = enthalpy(lanes.P[P_INLET_C, lane])
+        dt = S[S_DT, lane]
+        S[S_WATER_IN_J, lane] += dt * (S[S_FLOW, lane] + S[S_REFILL, lane]) * entering
+        S[S_WATER_OUT_J, lane] += dt * S[S_FLOW, lane] * leaving
+
+
+@compiled
+def note_draw(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
+    """Add a step of a shot to the mean over the present whole second, and the second to the shot's window."""
     S = lanes.S
     dt = S[S_DT, lane]
     screen = net.roles[N_SCREEN]
@@ -109,23 +134,3 @@ def _note_draw(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -
             S[S_WINDOW_SUM, lane] += error
             S[S_WINDOW_SUM2, lane] += error * error
         S[S_SECOND_SUM, lane] = 0.0
-
-
-@compiled
-def _note_heat(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
-    """Add what crossed the boundary in this step, with the weights of the scheme's two stages."""
-    S = lanes.S
-    dt = S[S_DT, lane]
-    room = net.stores.size
-    loss = 0.0
-    for i in range(net.links.shape[0]):
-        if net.links[i, 2] == room:
-            a = net.links[i, 1]
-            mean = (1.0 - GAMMA) * lanes.T1[a, lane] + GAMMA * lanes.T[a, lane]
-            loss += lanes.G[i, lane] * (mean - lanes.T[room, lane])
-    out[O_LOSS_J] += dt * loss
-    if S[S_FLOW, lane] > 0.0:
-        screen = net.roles[N_SCREEN]
-        leaving = (1.0 - GAMMA) * enthalpy(lanes.T1[screen, lane]) + GAMMA * enthalpy(lanes.T[screen, lane])
-        out[O_WATER_IN_J] += dt * S[S_FLOW, lane] * enthalpy(lanes.P[P_INLET_C, lane])
-        out[O_WATER_OUT_J] += dt * S[S_FLOW, lane] * leaving

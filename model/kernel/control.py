@@ -1,7 +1,7 @@
 """What the controller does once a second: I-PD loops and the sharing of the mains.
 
-Proportional action on the measurement alone (set-point weight 0), integral with back-calculation, tracking
-time equal to the reset time (Astrom and Hagglund, Advanced PID Control, 2006, chapters 3.3 and 3.5).
+Proportional action on the measurement alone (set-point weight 0), integral with back-calculation (Astrom and
+Hagglund, Advanced PID Control, 2006, chapters 3.3 and 3.5).
 """
 
 from __future__ import annotations
@@ -19,10 +19,10 @@ def asked_power(
 
 @compiled
 def next_integral(
-    integral_W: float, gain_W_K: float, reset_s: float, error_K: float, excess_W: float
+    integral_W: float, gain_W_K: float, reset_s: float, tracking_s: float, error_K: float, excess_W: float
 ) -> float:
     """Return the integral a second later; `excess_W` is what was wanted beyond what was granted."""
-    return integral_W + (gain_W_K * error_K - excess_W) / reset_s
+    return integral_W + gain_W_K * error_K / reset_s - excess_W / tracking_s
 
 
 @compiled

@@ -7,6 +7,8 @@ Events start at the controller's samples, so that a shot's course does not depen
 
 from __future__ import annotations
 
+from math import exp
+
 from boilerfront.model.kernel.bands import count_in_band, track
 from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
 from boilerfront.model.kernel.layout import (
@@ -31,11 +33,13 @@ from boilerfront.model.kernel.layout import (
     O_SLUG_M3,
     O_STEAM_TIME_S,
     O_WAIT_S,
+    P_BREW_LAG_S,
     P_BREW_SET_C,
     P_FILL_M3_S,
     P_FILL_S,
     P_FINE,
     P_FLOW_FACTOR,
+    P_GROUP_LAG_S,
     P_INLET_RHO,
     P_LEVEL_HIGH,
     P_LEVEL_LOW,
@@ -46,8 +50,10 @@ from boilerfront.model.kernel.layout import (
     P_REFILL_KG_S,
     P_ROOM_C,
     P_SETTLED,
+    P_STEAM_LAG_S,
     P_STEAM_SET_C,
     P_WAIT_LIMIT_S,
+    S_BREW_DECAY,
     S_BREW_Y,
     S_DIP_FROM,
     S_DIP_LOW,
@@ -55,6 +61,7 @@ from boilerfront.model.kernel.layout import (
     S_EVENT,
     S_FLOW0,
     S_FLOW1,
+    S_GROUP_DECAY,
     S_HOLD_J,
     S_HOLD_S,
     S_JOINED,
@@ -71,6 +78,7 @@ from boilerfront.model.kernel.layout import (
     S_REFILL,
     S_SHIFT,
     S_SHOT,
+    S_STEAM_DECAY,
     S_STEAM_Y,
     S_SUB,
     S_SUBS,
@@ -227,17 +235,28 @@ def plan_second(lane: int, S: Floats, P: Floats, queue: Floats) -> None:
         since = t - S[S_MODE_T0, lane]
         S[S_FLOW0, lane] = flow_at(since, lane, P, steady)
         S[S_FLOW1, lane] = flow_at(since + 1.0, lane, P, steady)
-    if S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
-        S[S_WANTED, lane] = 1.0
-    elif S[S_LEVEL, lane] >= P[P_LEVEL_HIGH, lane]:
+    if S[S_LEVEL, lane] >= P[P_LEVEL_HIGH, lane] or S[S_READY, lane] < 0.0:
         S[S_WANTED, lane] = 0.0
-    locked_out = mode == MODE_SHOT or S[S_READY, lane] < 0.0
-    S[S_REFILL, lane] = 0.0 if locked_out else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
+    elif S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
+        S[S_WANTED, lane] = 1.0
+    S[S_REFILL, lane] = 0.0 if mode == MODE_SHOT else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
     in_place = t >= S[S_PORTAFILTER_BACK, lane]
     if P[P_PORTAFILTER_COLD, lane] > 0.0:
         in_place = mode == MODE_SHOT
     S[S_JOINED, lane] = 1.0 if in_place else 0.0
     busy = mode != MODE_IDLE or t - S[S_LAST_STOP, lane] < FINE_AFTER_S
-    S[S_SUBS, lane] = P[P_FINE, lane] if busy else 1.0
+    subs = P[P_FINE, lane] if busy else 1.0
+    if subs != S[S_SUBS, lane]:
+        set_step(lane, S, P, subs)
     S[S_SUB, lane] = 0.0
-    S[S_DT, lane] = 1.0 / S[S_SUBS, lane]
+
+
+@compiled
+def set_step(lane: int, S: Floats, P: Floats, steps_a_second: float) -> None:
+    """Set a lane's step and what the sensors keep of their past in it."""
+    dt = 1.0 / steps_a_second
+    S[S_SUBS, lane] = steps_a_second
+    S[S_DT, lane] = dt
+    S[S_BREW_DECAY, lane] = exp(-dt / P[P_BREW_LAG_S, lane])
+    S[S_GROUP_DECAY, lane] = exp(-dt / P[P_GROUP_LAG_S, lane])
+    S[S_STEAM_DECAY, lane] = exp(-dt / P[P_STEAM_LAG_S, lane])

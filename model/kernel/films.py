@@ -23,14 +23,14 @@ from boilerfront.model.kernel.layout import (
     Lanes,
     Net,
 )
-from boilerfront.model.network.graph import Carry
+from boilerfront.model.network.graph import Carry, Store
 from boilerfront.model.props.compiled import compiled
-from boilerfront.model.props.water import heat_capacity
+from boilerfront.model.props.water import density, heat_capacity
 from boilerfront.shared.shapes import Floats
 
 FORCED, BATH, HEADER = int(Carry.FORCED), int(Carry.BATH), int(Carry.HEADER)
 SHEATH, LAYERS, AIR, JOINT = int(Carry.SHEATH), int(Carry.LAYERS), int(Carry.AIR), int(Carry.JOINT)
-WATER_STORE, SOLID_STORE = 1, 0
+WATER = int(Store.WATER)
 SIGMA = 5.670374419e-8
 """Stefan-Boltzmann constant [W/m2K4]."""
 PER_T = (NY - 1) / T_TOP_C
@@ -72,7 +72,7 @@ def refresh_rows(net: Net, lanes: Lanes, laws: Floats, design: int, lane: int) -
 
 @compiled
 def conductances(net: Net, lanes: Lanes) -> None:
-    """Fill G [W/K], F (flow times heat capacity) [W/K] and the capacities C [J/K] of water nodes."""
+    """Fill G [W/K], J [W] and F (flow times heat capacity) [W/K]."""
     T = lanes.T
     S = lanes.S
     for i in range(net.links.shape[0]):
@@ -131,23 +131,34 @@ def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) ->
 
 @compiled
 def _sheath(lanes: Lanes, i: int, sheath: int, water: int, law: int) -> None:
-    """The table holds the root of the film: boiling grows with the square of the superheat."""
+    """The table holds the root of the film: boiling grows with the square of the superheat.
+
+    The link is taken with its slope: G = d(heat)/d(difference), J such that heat = G x difference - J.
+    """
     for lane in range(LANES):
-        y = min(sqrt(sqrt(abs(lanes.T[sheath, lane] - lanes.T[water, lane]))) * PER_ROOT, LAST_Y)
+        difference = lanes.T[sheath, lane] - lanes.T[water, lane]
+        size = abs(difference)
+        y = min(sqrt(sqrt(size)) * PER_ROOT, LAST_Y)
         k = int(y)
         share = y - k
-        film = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
-        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * film * film
+        low = lanes.rows[law, k, lane]
+        rise = lanes.rows[law, k + 1, lane] - low
+        root = low + share * rise
+        # d(film)/d(difference) x difference = 2 root x rise x dy/d(difference) x difference, dy = y / 4
+        steeper = 0.5 * root * rise * y
+        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * (root * root + steeper)
+        lanes.J[i, lane] = lanes.numbers[i, 0, lane] * steeper * difference
 
 
 @compiled
 def _layers(lanes: Lanes, i: int, lower: int, upper: int) -> None:
+    """As `_sheath`: overturning carries heat with the square of the excess."""
     for lane in range(LANES):
         excess = max(lanes.T[lower, lane] - lanes.T[upper, lane], 0.0)
         jet = lanes.S[S_FLOW, lane] * heat_capacity(lanes.T[lower, lane])
-        lanes.G[i, lane] = (
-            lanes.numbers[i, 0, lane] + lanes.numbers[i, 1, lane] * jet + lanes.numbers[i, 2, lane] * excess
-        )
+        overturning = lanes.numbers[i, 2, lane] * excess
+        lanes.G[i, lane] = lanes.numbers[i, 0, lane] + lanes.numbers[i, 1, lane] * jet + 2.0 * overturning
+        lanes.J[i, lane] = overturning * excess
 
 
 @compiled
@@ -161,3 +172,13 @@ def _air(lanes: Lanes, i: int, surface: int, air: int, law: int) -> None:
         film = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
         radiation = lanes.numbers[i, 1, lane] * SIGMA * (hot * hot + cold * cold) * (hot + cold)
         lanes.G[i, lane] = lanes.numbers[i, 0, lane] * (film + radiation)
+
+
+@compiled
+def water_capacities(net: Net, lanes: Lanes) -> None:
+    """Fill the capacities of water nodes at their present temperature; what expands leaves at it."""
+    for node in range(net.stores.size):
+        if net.stores[node] == WATER:
+            for lane in range(LANES):
+                t = lanes.T[node, lane]
+                lanes.C[node, lane] = lanes.sizes[node, lane] * density(t) * heat_capacity(t)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats, Ints
 
 LANES = 16
@@ -80,8 +81,9 @@ DIFFERENCE_TOP_K = 168.0
     P_GROUP_WINDOW_S,
     P_STEAM_WINDOW_S,
     P_FINE,
-) = range(55)
-NP = 55
+    P_TRACKING,
+) = range(56)
+NP = 56
 
 # ------------------------------------------------------------------ state of a run beside its temperatures: S[name]
 (
@@ -99,7 +101,6 @@ NP = 55
     S_FLOW,
     S_REFILL,
     S_WAND,
-    S_STEAM_SOURCE_W,
     S_SHARE,
     S_LEVEL,
     S_JOINED,
@@ -145,11 +146,20 @@ NP = 55
     S_STEPS,
     S_WANTED,
     S_PINNED,
-    S_GRANTED_A,
-) = range(61)
-S_FLICKER = 61
+    S_BREW_DECAY,
+    S_GROUP_DECAY,
+    S_STEAM_DECAY,
+    S_LOSS_J,
+    S_WATER_IN_J,
+    S_WATER_OUT_J,
+    S_BREW_HIGH_C,
+    S_COIL_HIGH_C,
+    S_OUTLET_HIGH_C,
+    S_OVERSHOOT_K,
+) = range(69)
+S_FLICKER = 69
 """First of ten one-minute sums of flicker time."""
-NS = 71
+NS = 79
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (
@@ -234,6 +244,19 @@ NR = 15
 ) = range(10)
 
 
+@compiled
+def row_places(nodes: int, links: int, path: int) -> tuple[int, int, int, int, int, int, int, int, int]:
+    """Return where T, T1, C, G, J, F, Q and DT begin in the step's buffer, in rows, and how many rows it has."""
+    t1 = nodes + 2
+    c = t1 + nodes
+    g = c + nodes
+    j = g + links
+    f = j + links
+    q = f + path
+    dt = q + nodes
+    return 0, t1, c, g, j, f, q, dt, dt + 1
+
+
 class Net(NamedTuple):
     """What the kernel needs of a topology (see `network.graph.Topology`), as bare arrays."""
 
@@ -243,10 +266,7 @@ class Net(NamedTuple):
     roles: Ints
     laws: Ints
     ranges: Ints  # layers first, last + 1, coil first, last + 1
-    diagonal: Ints
-    factor: Ints
-    forward: Ints
-    backward: Ints
+    to_room: Ints  # links that end at the room
 
 
 class Runs(NamedTuple):
@@ -264,17 +284,17 @@ class Runs(NamedTuple):
 
 
 class Lanes(NamedTuple):
-    """Working arrays of the lanes, lane last."""
+    """Working arrays of the lanes, lane last; T to DT are views of the step's buffer."""
 
+    buffer: Floats  # [rows x LANES]
     T: Floats  # [nodes + 2, LANES]
-    T1: Floats  # first stage
+    T1: Floats  # [nodes, LANES] first stage
     C: Floats  # [nodes, LANES] J/K
     G: Floats  # [links, LANES] W/K
+    J: Floats  # [links, LANES] W: a link carries G (Ta - Tb) - J
     F: Floats  # [path, LANES] flow x heat capacity, W/K
-    A: Floats  # [slots, LANES]
-    b: Floats  # [nodes, LANES]
-    K: Floats  # [nodes, LANES] right-hand side of the steady part
     Q: Floats  # [nodes, LANES] W
+    DT: Floats  # [1, LANES] s
     S: Floats  # [NS, LANES]
     P: Floats  # [NP, LANES]
     numbers: Floats  # [links, 3, LANES]

@@ -1,59 +1,37 @@
 """A pool of runs, marched on lanes: each lane has its own clock, and takes the next run when it is done.
 
 No lane ever looks at another, so a run's result does not depend on its neighbours or on its place. A lane's
-second: events, powers and flows are planned once (`duty`, `power`), then the network takes one step in idling,
-several in a draw (`solve`).
+second: events, powers and flows are planned once (`second`), then the network takes one step in idling,
+several in a draw.
 """
 
 from __future__ import annotations
 
-from math import isfinite
-
 import numpy as np
+from numba import njit, types
 
-from boilerfront.model.kernel.accounts import note_step
-from boilerfront.model.kernel.codes import NOT_FINITE, RUNNING, TOO_MANY_STEPS
-from boilerfront.model.kernel.duty import events, plan_second
-from boilerfront.model.kernel.films import conductances, refresh_rows
+from boilerfront.model.kernel.accounts import note_all, note_draw
+from boilerfront.model.kernel.codes import RUNNING
+from boilerfront.model.kernel.compile_step import Advance
+from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
 from boilerfront.model.kernel.layout import (
     LANES,
     MODE_SHOT,
-    MODE_STEAM,
-    N_BREW_ELEMENT,
-    N_GROUP,
-    N_PORTAFILTER,
-    N_SCREEN,
-    N_STEAM,
-    N_STEAM_ELEMENT,
     NP,
     NR,
     NS,
     NY,
+    O_BREW_HIGH_C,
     O_CODE,
+    O_COIL_HIGH_C,
     O_END_S,
-    O_LEVEL_LOW,
     O_LOSS_J,
-    O_PST_TIME_S,
+    O_OUTLET_HIGH_C,
+    O_OVERSHOOT_K,
     O_STEAM_END_KG,
-    O_STEAM_OUT_J,
-    O_STEAM_START_C,
-    O_STEAM_TIME_S,
     O_STEPS,
     O_WATER_IN_J,
-    P_AMBIENT_PA,
-    P_DRYNESS,
-    P_HELIX_HEIGHT_M,
-    P_IMMERSED_FACTOR,
-    P_INLET_C,
-    P_MILK_FROM_C,
-    P_MILK_J,
-    P_MILK_TO_C,
-    P_PORTAFILTER_COLD,
-    P_ROOM_C,
-    P_STEAM_HEIGHT_M,
-    P_STEAM_M3,
-    P_WAND_LOSS,
-    P_WAND_M2,
+    O_WATER_OUT_J,
     R_BREW_W,
     R_BREW_Y,
     R_DT_S,
@@ -69,77 +47,65 @@ from boilerfront.model.kernel.layout import (
     R_STEAM_Y,
     R_TIME_S,
     R_WAND_KG_S,
+    S_BREW_HIGH_C,
     S_BREW_P,
     S_BREW_Y,
-    S_BREW_Y0,
+    S_COIL_HIGH_C,
     S_DT,
-    S_FLICKER,
     S_FLOW,
-    S_FLOW0,
-    S_FLOW1,
     S_GROUP_P,
     S_GROUP_Y,
-    S_GROUP_Y0,
     S_JOINED,
     S_LEVEL,
-    S_MILK_LEFT,
+    S_LOSS_J,
     S_MODE,
-    S_MODE_T0,
+    S_OUTLET_HIGH_C,
+    S_OVERSHOOT_K,
     S_PINNED,
     S_REFILL,
     S_RUN,
-    S_SHARE,
-    S_STEAM_JK,
     S_STEAM_KG,
     S_STEAM_P,
-    S_STEAM_SOURCE_W,
-    S_STEAM_UM,
     S_STEAM_Y,
-    S_STEAM_Y0,
     S_STEPS,
     S_SUB,
-    S_SUBS,
     S_TIME,
     S_WAND,
+    S_WATER_IN_J,
+    S_WATER_OUT_J,
     Lanes,
     Net,
     Results,
     Runs,
+    row_places,
 )
-from boilerfront.model.kernel.power import FLICKER_MINUTES, plan_powers
-from boilerfront.model.kernel.solve import assemble, step, water_capacities
-from boilerfront.model.kernel.start import load, pin_capacities, release
-from boilerfront.model.kernel.steam import (
-    capacity,
-    energy_of_added_mass,
-    immersed_share,
-    liquid_volume,
-)
-from boilerfront.model.laws.phase import steam_hole_mass_flux
+from boilerfront.model.kernel.second import begin_second, begin_step, end_step
+from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.props.compiled import compiled
-from boilerfront.model.props.water import enthalpy, evaporation_enthalpy, saturation_pressure
 from boilerfront.shared.shapes import Floats
 
-MOST_STEPS = 60_000
 FREE = -1.0
 
 
 @compiled
-def new_lanes(net: Net, laws: int, slots: int) -> Lanes:
-    """Return working arrays for a network with so many film laws and matrix slots."""
+def new_lanes(net: Net, laws: int) -> Lanes:
+    """Return working arrays for a network with so many film laws."""
     nodes = net.stores.size
     links = net.links.shape[0]
     path = net.flows.shape[0]
+    at_t, at_t1, at_c, at_g, at_j, at_f, at_q, at_dt, end = row_places(nodes, links, path)
+    buffer = np.zeros(end * LANES)
+    rows = buffer.reshape((end, LANES))
     return Lanes(
-        np.zeros((nodes + 2, LANES)),
-        np.zeros((nodes, LANES)),
-        np.ones((nodes, LANES)),
-        np.zeros((links, LANES)),
-        np.zeros((path, LANES)),
-        np.zeros((slots, LANES)),
-        np.zeros((nodes, LANES)),
-        np.zeros((nodes, LANES)),
-        np.zeros((nodes, LANES)),
+        buffer,
+        rows[at_t:at_t1],
+        rows[at_t1:at_c],
+        rows[at_c:at_g],
+        rows[at_g:at_j],
+        rows[at_j:at_f],
+        rows[at_f:at_q],
+        rows[at_q:at_dt],
+        rows[at_dt:end],
         np.zeros((NS, LANES)),
         np.zeros((NP, LANES)),
         np.zeros((links, 3, LANES)),
@@ -150,175 +116,21 @@ def new_lanes(net: Net, laws: int, slots: int) -> Lanes:
 
 
 @compiled
-def march(net: Net, runs: Runs, results: Results, slots: int) -> None:
-    """March every run to its end and fill the results; the record is of run 0 and only where it has rows."""
-    lanes = new_lanes(net, runs.laws.shape[1], slots)
-    count = runs.design.size
-    waiting = 0
-    busy = 0
-    for lane in range(LANES):
-        if waiting < count:
-            load(lane, waiting, net, runs, lanes, results.out[waiting])
-            waiting += 1
-            busy += 1
-        else:
-            load(lane, 0, net, runs, lanes, np.zeros(results.out.shape[1]))
-            lanes.S[S_RUN, lane] = FREE
-    before = np.empty_like(lanes.T)
-    while busy > 0:
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
-            if run >= 0 and lanes.S[S_SUB, lane] == 0.0 and lanes.S[S_PINNED, lane] == 0.0:
-                begin_second(lane, net, runs, lanes, results.out[run], results.shots[run])
-                if results.out[run, O_CODE] != RUNNING:
-                    _store(lane, lanes, results.out[run], results)
-                    if waiting < count:
-                        load(lane, waiting, net, runs, lanes, results.out[waiting])
-                        waiting += 1
-                    else:
-                        lanes.S[S_RUN, lane] = FREE
-                        busy -= 1
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
-            if run >= 0:
-                begin_step(lane, net, lanes, results.out[run])
-                refresh_rows(net, lanes, runs.laws, runs.design[run], lane)
-        before[:, :] = lanes.T
-        conductances(net, lanes)
-        water_capacities(net, lanes)
-        pin_capacities(net, lanes)
-        assemble(net, lanes)
-        step(net, lanes)
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
-            if run >= 0:
-                end_step(lane, net, lanes, before, results.out[run])
-                if run == 0 and lanes.S[S_PINNED, lane] == 0.0:
-                    _record(lane, net, lanes, results)
-
-
-@compiled
-def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, shots: Floats) -> None:
-    """Plan the coming second of a lane, or end its run."""
-    S = lanes.S
-    P = lanes.P
-    T = lanes.T
-    run = int(S[S_RUN, lane])
-    queue = runs.events[runs.queue[run]]
-    if not isfinite(T[net.roles[N_SCREEN], lane] + T[net.roles[N_STEAM], lane]):
-        out[O_CODE] = NOT_FINITE
-    elif S[S_STEPS, lane] > MOST_STEPS:
-        out[O_CODE] = TOO_MANY_STEPS
-    else:
-        events(lane, S, P, queue, runs.event_counts[runs.queue[run]], out, shots)
-    if out[O_CODE] != RUNNING:
-        return
-    S[S_BREW_Y0, lane] = S[S_BREW_Y, lane]
-    S[S_GROUP_Y0, lane] = S[S_GROUP_Y, lane]
-    S[S_STEAM_Y0, lane] = S[S_STEAM_Y, lane]
-    _look_at_steam(lane, net, lanes, out)
-    plan_second(lane, S, P, queue)
-    if (
-        P[P_PORTAFILTER_COLD, lane] > 0.0
-        and S[S_MODE, lane] == MODE_SHOT
-        and S[S_MODE_T0, lane] == S[S_TIME, lane]
-    ):
-        node = net.roles[N_PORTAFILTER]
-        out[O_LOSS_J] += lanes.C[node, lane] * (T[node, lane] - P[P_ROOM_C, lane])
-        T[node, lane] = P[P_ROOM_C, lane]
-    plan_powers(lane, S, P, queue, runs.refill_C[runs.design[run]], out)
-    total = 0.0
-    for minute in range(FLICKER_MINUTES):
-        total += S[S_FLICKER + minute, lane]
-    out[O_PST_TIME_S] = max(out[O_PST_TIME_S], total)
-    lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
-    lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
-    lanes.Q[net.roles[N_STEAM_ELEMENT], lane] = S[S_STEAM_P, lane]
-
-
-@compiled
-def _look_at_steam(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
-    """Take level, immersed share and heat capacity of the steam boiler anew."""
-    S = lanes.S
-    P = lanes.P
-    node = net.roles[N_STEAM]
-    t = lanes.T[node, lane]
-    volume = P[P_STEAM_M3, lane]
-    level = liquid_volume(t, S[S_STEAM_KG, lane], volume) / volume
-    S[S_LEVEL, lane] = level
-    out[O_LEVEL_LOW] = min(out[O_LEVEL_LOW], level) if out[O_LEVEL_LOW] > 0.0 else level
-    share = immersed_share(level, P[P_STEAM_HEIGHT_M, lane], P[P_HELIX_HEIGHT_M, lane])
-    S[S_SHARE, lane] = min(share * P[P_IMMERSED_FACTOR, lane], 1.0)
-    S[S_STEAM_UM, lane] = energy_of_added_mass(t)
-    S[S_STEAM_JK, lane] = capacity(t, S[S_STEAM_KG, lane], volume)
-    lanes.C[node, lane] = S[S_STEAM_JK, lane]
-
-
-@compiled
-def begin_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
-    """Set the step's mean flow and what enters and leaves the steam boiler as matter."""
-    S = lanes.S
-    P = lanes.P
-    along = (S[S_SUB, lane] + 0.5) / S[S_SUBS, lane]
-    S[S_FLOW, lane] = S[S_FLOW0, lane] + along * (S[S_FLOW1, lane] - S[S_FLOW0, lane])
-    S[S_WAND, lane] = 0.0
-    source = 0.0
-    steam_C = lanes.T[net.roles[N_STEAM], lane]
-    if S[S_REFILL, lane] > 0.0:
-        source += S[S_REFILL, lane] * (enthalpy(P[P_INLET_C, lane]) - S[S_STEAM_UM, lane])
-    if S[S_MODE, lane] == MODE_STEAM and S[S_MILK_LEFT, lane] > 0.0:
-        wet_J_kg = enthalpy(steam_C) + P[P_DRYNESS, lane] * evaporation_enthalpy(steam_C)
-        S[S_WAND, lane] = _steam_milk(lane, S, P, steam_C, wet_J_kg, out)
-        source -= S[S_WAND, lane] * (wet_J_kg - S[S_STEAM_UM, lane])
-        out[O_STEAM_OUT_J] += S[S_WAND, lane] * wet_J_kg * S[S_DT, lane]
-    out[O_WATER_IN_J] += S[S_REFILL, lane] * enthalpy(P[P_INLET_C, lane]) * S[S_DT, lane]
-    S[S_STEAM_SOURCE_W, lane] = source
-    lanes.Q[net.roles[N_STEAM], lane] = source
-
-
-@compiled
-def _steam_milk(lane: int, S: Floats, P: Floats, steam_C: float, wet_J_kg: float, out: Floats) -> float:
-    """Return the wand's mean flow in this step [kg/s]; the last step ends where the milk is hot."""
-    boiler_Pa = saturation_pressure(steam_C)
-    ambient_Pa = P[P_AMBIENT_PA, lane]
-    at_holes_Pa = boiler_Pa - P[P_WAND_LOSS, lane] * max(boiler_Pa - ambient_Pa, 0.0)
-    flow = P[P_WAND_M2, lane] * steam_hole_mass_flux(at_holes_Pa, ambient_Pa, steam_C)
-    given = 1.0 - S[S_MILK_LEFT, lane] / P[P_MILK_J, lane]
-    milk_C = P[P_MILK_FROM_C, lane] + given * (P[P_MILK_TO_C, lane] - P[P_MILK_FROM_C, lane])
-    heat = flow * (wet_J_kg - enthalpy(milk_C)) * S[S_DT, lane]
-    part = 1.0
-    if heat >= S[S_MILK_LEFT, lane]:
-        part = S[S_MILK_LEFT, lane] / heat
-        began = S[S_TIME, lane] - S[S_MODE_T0, lane] + S[S_SUB, lane] * S[S_DT, lane]
-        out[O_STEAM_TIME_S] = began + part * S[S_DT, lane]
-    S[S_MILK_LEFT, lane] = S[S_MILK_LEFT, lane] - heat if part == 1.0 else 0.0
-    return flow * part
-
-
-@compiled
-def end_step(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
-    """Note the step and move the lane's clock."""
-    S = lanes.S
-    S[S_STEPS, lane] += 1.0
-    if S[S_PINNED, lane] > 0.0:
-        S[S_PINNED, lane] -= 1.0
-        if S[S_PINNED, lane] == 0.0:
-            release(lane, net, lanes)
-            out[O_STEAM_START_C] = lanes.T[net.roles[N_STEAM], lane]
-        return
-    S[S_STEAM_KG, lane] += (S[S_REFILL, lane] - S[S_WAND, lane]) * S[S_DT, lane]
-    note_step(lane, net, lanes, before, out)
-    S[S_SUB, lane] += 1.0
-    if S[S_SUB, lane] == S[S_SUBS, lane]:
-        S[S_SUB, lane] = 0.0
-        S[S_TIME, lane] += 1.0
-
-
-@compiled
 def _store(lane: int, lanes: Lanes, out: Floats, results: Results) -> None:
-    out[O_END_S] = lanes.S[S_TIME, lane]
-    out[O_STEPS] = lanes.S[S_STEPS, lane]
-    out[O_STEAM_END_KG] = lanes.S[S_STEAM_KG, lane]
+    S = lanes.S
+    for place, of in (
+        (O_END_S, S_TIME),
+        (O_STEPS, S_STEPS),
+        (O_STEAM_END_KG, S_STEAM_KG),
+        (O_LOSS_J, S_LOSS_J),
+        (O_WATER_IN_J, S_WATER_IN_J),
+        (O_WATER_OUT_J, S_WATER_OUT_J),
+        (O_BREW_HIGH_C, S_BREW_HIGH_C),
+        (O_COIL_HIGH_C, S_COIL_HIGH_C),
+        (O_OUTLET_HIGH_C, S_OUTLET_HIGH_C),
+        (O_OVERSHOOT_K, S_OVERSHOOT_K),
+    ):
+        out[place] = S[of, lane]
     run = int(lanes.S[S_RUN, lane])
     for node in range(results.final_C.shape[1]):
         results.final_C[run, node] = lanes.T[node, lane]
@@ -350,3 +162,71 @@ def _record(lane: int, net: Net, lanes: Lanes, results: Results) -> None:
     for node in range(net.stores.size):
         record[NR + node] = lanes.T[node, lane]
     results.record_rows[0] = row + 1
+
+
+FLOATS_1, FLOATS_2 = types.float64[::1], types.float64[:, ::1]
+FLOATS_3, FLOATS_4 = types.float64[:, :, ::1], types.float64[:, :, :, ::1]
+INTS_1, INTS_2 = types.int64[::1], types.int64[:, ::1]
+SIGNATURE = types.void(
+    types.FunctionType(types.void(FLOATS_1)),
+    types.NamedTuple([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
+    types.NamedTuple(
+        [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1], Runs
+    ),
+    types.NamedTuple([FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_2, INTS_1], Results),
+)
+"""Written out so that one compilation serves the steps of all architectures."""
+
+
+@njit(SIGNATURE, cache=True, error_model="numpy")
+def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
+    """March every run to its end and fill the results; the record is of run 0 and only where it has rows.
+
+    `advance` is the written-out step of the topology that `net` describes.
+    """
+    lanes = new_lanes(net, runs.laws.shape[1])
+    count = runs.design.size
+    waiting = 0
+    busy = 0
+    for lane in range(LANES):
+        if waiting < count:
+            load(lane, waiting, net, runs, lanes, results.out[waiting])
+            waiting += 1
+            busy += 1
+        else:
+            load(lane, 0, net, runs, lanes, np.zeros(results.out.shape[1]))
+            lanes.S[S_RUN, lane] = FREE
+    before = np.empty_like(lanes.T)
+    while busy > 0:
+        for lane in range(LANES):
+            run = int(lanes.S[S_RUN, lane])
+            if run >= 0 and lanes.S[S_SUB, lane] == 0.0 and lanes.S[S_PINNED, lane] == 0.0:
+                begin_second(lane, net, runs, lanes, results.out[run], results.shots[run])
+                if results.out[run, O_CODE] != RUNNING:
+                    _store(lane, lanes, results.out[run], results)
+                    if waiting < count:
+                        load(lane, waiting, net, runs, lanes, results.out[waiting])
+                        waiting += 1
+                    else:
+                        lanes.S[S_RUN, lane] = FREE
+                        busy -= 1
+        for lane in range(LANES):
+            run = int(lanes.S[S_RUN, lane])
+            if run >= 0:
+                begin_step(lane, net, lanes, results.out[run])
+                refresh_rows(net, lanes, runs.laws, runs.design[run], lane)
+            lanes.DT[0, lane] = lanes.S[S_DT, lane]
+        before[:, :] = lanes.T
+        conductances(net, lanes)
+        water_capacities(net, lanes)
+        pin_capacities(net, lanes)
+        advance(lanes.buffer)
+        note_all(net, lanes, before)
+        for lane in range(LANES):
+            run = int(lanes.S[S_RUN, lane])
+            if run >= 0:
+                if lanes.S[S_MODE, lane] == MODE_SHOT:
+                    note_draw(lane, net, lanes, before, results.out[run])
+                end_step(lane, net, lanes, results.out[run])
+                if run == 0 and lanes.S[S_PINNED, lane] == 0.0:
+                    _record(lane, net, lanes, results)

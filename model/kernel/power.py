@@ -33,6 +33,7 @@ from boilerfront.model.kernel.layout import (
     P_STEAM_SET_C,
     P_STEAM_W,
     P_STEAM_WINDOW_S,
+    P_TRACKING,
     P_VOLTAGE_V,
     S_BREW_I,
     S_BREW_P,
@@ -136,6 +137,7 @@ def _move_integrals(
             S[S_BREW_I, lane],
             P[P_BREW_GAIN, lane],
             P[P_BREW_RESET_S, lane],
+            P[P_TRACKING, lane] * P[P_BREW_RESET_S, lane],
             P[P_BREW_SET_C, lane] - S[S_BREW_Y, lane],
             wanted - brew_W,
         )
@@ -144,6 +146,7 @@ def _move_integrals(
         S[S_GROUP_I, lane],
         P[P_GROUP_GAIN, lane],
         P[P_GROUP_RESET_S, lane],
+        P[P_TRACKING, lane] * P[P_GROUP_RESET_S, lane],
         P[P_GROUP_SET_C, lane] - S[S_GROUP_Y, lane],
         wanted - group_W,
     )
@@ -152,6 +155,7 @@ def _move_integrals(
         S[S_STEAM_I, lane],
         P[P_STEAM_GAIN, lane],
         P[P_STEAM_RESET_S, lane],
+        P[P_TRACKING, lane] * P[P_STEAM_RESET_S, lane],
         P[P_STEAM_SET_C, lane] - S[S_STEAM_Y, lane],
         wanted - steam_W,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import inf
 
+from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.layout import (
     LANES,
     N_GROUP,
@@ -11,12 +12,8 @@ from boilerfront.model.kernel.layout import (
     NEVER,
     NP,
     NS,
-    O_BREW_HIGH_C,
     O_BREW_IN_S,
     O_BREW_READY_S,
-    O_COIL_HIGH_C,
-    O_OUTLET_HIGH_C,
-    O_OVERSHOOT_K,
     O_STEAM_IN_S,
     O_STEAM_START_C,
     O_STEAM_START_KG,
@@ -35,16 +32,21 @@ from boilerfront.model.kernel.layout import (
     P_STEAM_SET_C,
     P_STEAM_START_KG,
     P_STEAM_W,
+    S_BREW_HIGH_C,
     S_BREW_I,
     S_BREW_IN,
     S_BREW_Y,
     S_BREW_Y0,
+    S_COIL_HIGH_C,
     S_DT,
     S_GROUP_I,
     S_GROUP_IN,
     S_GROUP_Y,
     S_GROUP_Y0,
     S_LAST_STOP,
+    S_LOSS_J,
+    S_OUTLET_HIGH_C,
+    S_OVERSHOOT_K,
     S_PINNED,
     S_PORTAFILTER_BACK,
     S_READY,
@@ -55,7 +57,6 @@ from boilerfront.model.kernel.layout import (
     S_STEAM_KG,
     S_STEAM_Y,
     S_STEAM_Y0,
-    S_SUBS,
     Lanes,
     Net,
     Runs,
@@ -93,24 +94,29 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
         lanes.row_x[law, lane] = -inf
     S[S_RUN, lane] = run
     S[S_STEAM_KG, lane] = P[P_STEAM_START_KG, lane]
-    S[S_SUBS, lane] = 1.0
-    S[S_DT, lane] = 1.0
     S[S_LAST_STOP, lane] = -inf
     S[S_RECOVERING, lane] = NEVER
     S[S_PORTAFILTER_BACK, lane] = NEVER
     out[O_BREW_IN_S] = inf
     out[O_STEAM_IN_S] = inf
     out[O_BREW_READY_S] = inf
-    out[O_OUTLET_HIGH_C] = -inf
-    out[O_BREW_HIGH_C] = -inf
-    out[O_COIL_HIGH_C] = -inf
-    out[O_OVERSHOOT_K] = -inf
+    _reset_extremes(lane, S)
+    set_step(lane, S, P, 1.0)
     if P[P_SETTLED, lane] > 0.0:
         _pin(lane, net, lanes)
     else:
         _switch_on(lane, S, P)
     out[O_STEAM_START_KG] = S[S_STEAM_KG, lane]
     out[O_STEAM_START_C] = lanes.T[net.roles[N_STEAM], lane]
+
+
+@compiled
+def _reset_extremes(lane: int, S: Floats) -> None:
+    S[S_BREW_HIGH_C, lane] = -inf
+    S[S_COIL_HIGH_C, lane] = -inf
+    S[S_OUTLET_HIGH_C, lane] = -inf
+    S[S_OVERSHOOT_K, lane] = -inf
+    S[S_LOSS_J, lane] = 0.0
 
 
 @compiled
@@ -199,4 +205,5 @@ def release(lane: int, net: Net, lanes: Lanes) -> None:
     for node in range(net.stores.size):
         if net.stores[node] == 0:
             lanes.C[node, lane] = lanes.sizes[node, lane]
-    S[S_DT, lane] = 1.0
+    _reset_extremes(lane, S)
+    set_step(lane, S, P, 1.0)

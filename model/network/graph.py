@@ -48,6 +48,8 @@ class Carry(IntEnum):
     """The portafilter's joint: p0 [W/K] while it is locked in."""
 
 
+NEWTON = (Carry.SHEATH, Carry.LAYERS)
+"""Kinds whose conductance grows so fast with the difference that the step takes their slope."""
 NO_LAW = -1
 FLOW = "flow"
 """What a film law may follow besides the temperature of a node."""

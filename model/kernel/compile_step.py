@@ -1,0 +1,45 @@
+"""Where a topology's written-out step is kept, and how it becomes a function that the march can call."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.util
+import os
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+
+from boilerfront.model.kernel.cache import cache_folder
+from boilerfront.shared.shapes import Floats
+
+Advance = Callable[[Floats], None]
+
+
+def compiled_step(source: str) -> Advance:
+    """Return `advance` of the module with this source; the file's name is its content, so none is ever stale."""
+    name = f"step_{hashlib.sha256(source.encode()).hexdigest()[:16]}"
+    if name not in sys.modules:
+        path = cache_folder() / f"{name}.py"
+        if not path.exists():
+            _write(path, source)
+        sys.modules[name] = _load(name, path)
+    advance: Advance = sys.modules[name].advance
+    return advance
+
+
+def _write(path: Path, source: str) -> None:
+    """Write beside and rename: another process may be doing the same."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    beside = path.with_suffix(f".{os.getpid()}")
+    beside.write_text(source, encoding="utf-8")
+    beside.replace(path)
+
+
+def _load(name: str, path: Path) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, path)
+    if spec is None or spec.loader is None:
+        raise ImportError(f"cannot load {path}")
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
