@@ -18,7 +18,7 @@ from boilerfront.search.coding import Flags, Floats
 from boilerfront.search.kernels import improvement, spread_out
 
 RAYS = 40
-_REFERENCE = 1.1
+REFERENCE = 2.0  # in ranges of the front: at 1.1 a batch cannot lengthen the front at its ends
 
 
 class Rays:
@@ -64,7 +64,7 @@ def _lengths(points: Floats, members: Floats, inverse: Floats) -> Floats:
     for c in range(points.shape[0]):
         for r in range(inverse.shape[1]):
             for i in range(points.shape[1]):
-                lengths[c, r] = min(lengths[c, r], (_REFERENCE - points[c, i]) * inverse[i, r])
+                lengths[c, r] = min(lengths[c, r], (REFERENCE - points[c, i]) * inverse[i, r])
         for a in range(members.shape[0]):
             _shorten(lengths[c], points[c], members[a], inverse)
     return lengths

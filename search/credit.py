@@ -17,7 +17,7 @@ from boilerfront.search.coding import Floats
 SURROGATE, EVOLUTION = 0, 1
 _DECAY = 0.9
 _START = ((1.0, 0.25), (5.0, 5.0))  # reward and count of the two before anything was told
-_LEAST, _MOST_EARLY, _MOST_LATE, _EARLY = 0.05, 0.75, 0.4, 1500
+_LEAST, _MOST = 0.05, 0.6
 
 
 @dataclass(frozen=True)
@@ -32,11 +32,10 @@ class Credit:
         """Return the credit at the start: the surrogate is trusted more."""
         return cls(*(np.array(values) for values in _START))
 
-    def share(self, told: int) -> float:
-        """Return the surrogate's share of a batch planned when `told` rows were told."""
+    def share(self) -> float:
+        """Return the surrogate's share of the next batch."""
         rate = self.reward / (self.count + 1.0) + 1e-6
-        most = _MOST_EARLY if told < _EARLY else _MOST_LATE
-        return float(np.clip(rate[SURROGATE] / rate.sum(), _LEAST, most))
+        return float(np.clip(rate[SURROGATE] / rate.sum(), _LEAST, _MOST))
 
     def after(self, rewards: Floats, sources: NDArray[np.int64]) -> Credit:
         """Return the credit after rows of `sources` (-1: of neither) earned `rewards`."""

@@ -141,7 +141,7 @@ class Engine:
         """Return the source of each row of the next batch: -1 while the cube is being filled."""
         if self.told < max(2 * (self.coding.size + 1), 30):
             return np.full(count, -1)
-        surrogates = round(self.credit.share(self.told) * count) if self.options.surrogate else 0
+        surrogates = round(self.credit.share() * count) if self.options.surrogate else 0
         return np.where(np.arange(count) < surrogates, SURROGATE, EVOLUTION)
 
     def _source_of(self, serials: Indices) -> Indices:

@@ -12,7 +12,7 @@ from boilerfront.search.evolution import children
 from boilerfront.search.kernels import improvement, spread_out
 from boilerfront.search.surrogate import Surrogate, fitted
 
-GENERATIONS, CHILDREN, KEPT, PARENTS = 12, 200, 200, 300
+GENERATIONS, CHILDREN, KEPT, PARENTS = 12, 400, 200, 300
 _EVEN = (0.25, 0.25, 0.25, 0.25)
 _TOLERANCES = (0.0, 1e-3, 1e-2, 5e-2)
 _STRICT = 0.6  # of a batch keeps all constraints by the model; the rest may miss them by the tolerance
@@ -44,7 +44,7 @@ def _candidates(
     genomes = np.vstack(
         [
             children(
-                archive.rows.genomes[archive.order()[:PARENTS]],
+                archive.rows.genomes[rng.permutation(len(archive.rows))[:PARENTS]],
                 count=CHILDREN,
                 coding=coding,
                 rng=rng,

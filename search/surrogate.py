@@ -50,13 +50,11 @@ class Surrogate:
     coding: Coding
     objectives: Interpolant
     constraints: Interpolant | None
-    unit: Floats
-    """Where an objective is skewed, the scaled value at which its logarithm begins; else nan."""
 
     def __call__(self, genomes: Floats) -> tuple[Floats, Floats]:
         """Return scaled objectives (n, m) and the predicted excess over the constraints (n,)."""
         features = self.coding.features(genomes)
-        scaled = _unshaped(self.objectives(features), self.unit)
+        scaled = self.objectives(features)
         if self.constraints is None:
             return scaled, np.zeros(len(genomes))
         return scaled, np.clip(self.constraints(features), 0.0, None).sum(axis=1)
@@ -69,14 +67,13 @@ def fitted(archive: Archive, *, latest: int, coding: Coding, rng: Generator) -> 
     features = coding.features(archive.rows.genomes)
     if len(finite) < features.shape[1] + 2:
         return None
-    unit = _log_unit(archive.front_points)
     limits = _excess(archive, chosen)
     try:
-        objectives = Interpolant(features[finite], _shaped(archive.scaled[finite], unit))
+        objectives = Interpolant(features[finite], _flattened(archive.scaled[finite], 1.2))
         constraints = Interpolant(features[chosen], limits) if limits.shape[1] else None
     except np.linalg.LinAlgError:
         return None
-    return Surrogate(coding=coding, objectives=objectives, constraints=constraints, unit=unit)
+    return Surrogate(coding=coding, objectives=objectives, constraints=constraints)
 
 
 def _training(archive: Archive, *, latest: int, rng: Generator) -> Indices:
@@ -101,23 +98,9 @@ def _different(archive: Archive, index: Indices) -> Indices:
     return index[np.sort(first)]
 
 
-def _log_unit(front: Floats) -> Floats:
-    """Return for each objective the middle of the front where that is close to its best end, else nan."""
-    middle = np.median(front, axis=0)
-    return np.where(middle < 0.1, np.maximum(middle, 1e-5), np.nan)
-
-
-def _shaped(scaled: Floats, unit: Floats) -> Floats:
-    """Return targets: far from the front flattened, skewed objectives in the logarithm."""
-    scaled = np.where(scaled > 1.2, 1.2 + np.log1p(np.maximum(scaled - 1.2, 0.0)), scaled)
-    log = np.log1p(np.maximum(scaled, -0.9 * unit) / unit) / np.log1p(1.0 / unit)
-    return np.where(np.isnan(unit), scaled, log)
-
-
-def _unshaped(shaped: Floats, unit: Floats) -> Floats:
-    """Return scaled objectives from predicted targets; what was flattened stays so, it is far anyway."""
-    exponent = np.minimum(shaped, 3.0) * np.log1p(1.0 / unit)
-    return np.where(np.isnan(unit), shaped, unit * np.expm1(exponent))
+def _flattened(values: Floats, start: float) -> Floats:
+    """Return `values` with what is above `start` in the logarithm: far away only the order counts."""
+    return np.where(values > start, start + np.log1p(np.maximum(values - start, 0.0)), values)
 
 
 def _excess(archive: Archive, chosen: Indices) -> Floats:
@@ -128,19 +111,16 @@ def _excess(archive: Archive, chosen: Indices) -> Floats:
     """
     values = np.clip(archive.rows.constraints[chosen], -1e300, 1e300)
     failed = ~archive.finite[chosen]
+    known = ~np.isnan(values)
     size = np.array(
         [
-            np.median(np.abs(column[~np.isnan(column)])) if (~np.isnan(column)).any() else 0.0
-            for column in values.T
+            np.median(np.abs(column[k])) if k.any() else 0.0
+            for column, k in zip(values.T, known.T, strict=True)
         ]
     )
     values = values / np.where(size > 0.0, size, 1.0)
-    values = np.where(np.isnan(values), np.where(failed, 0.0, -1.0)[:, None], values)
-    values = np.where(
-        np.abs(values) > 3.0,
-        np.sign(values) * (3.0 + np.log1p(np.maximum(np.abs(values) - 3.0, 0.0))),
-        values,
-    )
+    values = np.where(known, values, np.where(failed, 0.0, -1.0)[:, None])
+    values = np.sign(values) * _flattened(np.abs(values), 3.0)
     if failed.any():
         values = np.column_stack([values, np.where(failed, 1.0, -1.0)])
     return values

@@ -1,0 +1,103 @@
+"""Public test problems with the hypervolume of their true fronts, and how a set of rows is scored on them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import moocore
+import numpy as np
+from numpy.typing import NDArray
+from pymoo.problems import get_problem
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Problem:
+    """A problem of pymoo; its front's range is `ideal` to `nadir`, its scaled hypervolume `exact`.
+
+    Objectives are scaled to that range; the reference point is 1.1 in each.
+    """
+
+    name: str
+    ideal: tuple[float, ...]
+    nadir: tuple[float, ...]
+    exact: float
+    options: Mapping[str, int] = field(default_factory=dict)
+
+    @cached_property
+    def pymoo(self) -> Any:
+        """Return pymoo's own object, which evaluates rows."""
+        return get_problem(self.name, **self.options)
+
+    @property
+    def bounds(self) -> tuple[Floats, Floats]:
+        """Return the ends of each variable's range."""
+        return np.asarray(self.pymoo.xl, np.float64), np.asarray(self.pymoo.xu, np.float64)
+
+    def evaluate(self, designs: Floats) -> tuple[Floats, Floats]:
+        """Return objectives (n, m) and constraints (n, c), which hold when <= 0."""
+        out = self.pymoo.evaluate(designs, return_as_dictionary=True)
+        constraints = np.asarray(out["G"] if out.get("G") is not None else np.zeros((len(designs), 0)))
+        return np.asarray(out["F"]), constraints.reshape(len(designs), -1)
+
+    def share(self, objectives: Floats, constraints: Floats) -> float:
+        """Return the hypervolume of all feasible rows as a share of the true front's."""
+        feasible = (constraints <= 0.0).all(axis=1)
+        low, high = np.array(self.ideal), np.array(self.nadir)
+        points = ((objectives - low) / (high - low))[feasible]
+        reference = np.full(len(low), 1.1)
+        points = points[(points < reference).all(axis=1)]
+        return float(moocore.hypervolume(points, ref=reference)) / self.exact if len(points) else 0.0
+
+
+def osy_front(count: int = 4001) -> Floats:
+    """Return points on the five segments of OSY's front.
+
+    A. Osyczka, S. Kundu, Struct. Optim. 10 (1995); segments as in K. Deb, 'Multi-Objective Optimization
+    using Evolutionary Algorithms', Wiley (2001); x4 = x6 = 0 throughout.
+    """
+    t = np.linspace(0.0, 1.0, count)
+    one, none = np.ones_like(t), np.zeros_like(t)
+    x1 = 4.056 + 0.944 * t
+    segments = [
+        (5 * one, one, 1 + 4 * t, none, 5 * one, none),
+        (5 * one, one, 1 + 4 * t, none, one, none),
+        (x1, (x1 - 2.0) / 3.0, one, none, one, none),
+        (none, 2 * one, 1 + 2.732 * t, none, one, none),
+        (t, 2.0 - t, one, none, one, none),
+    ]
+    designs = np.vstack([np.column_stack(segment) for segment in segments])
+    return np.asarray(get_problem("osy").evaluate(designs, return_as_dictionary=True)["F"])
+
+
+def _osy() -> Problem:
+    ideal, nadir = (-274.0, 4.0), (-42.0, 76.0)
+    points = (osy_front() - ideal) / (np.array(nadir) - ideal)
+    return Problem("osy", ideal, nadir, float(moocore.hypervolume(points, ref=[1.1, 1.1])))
+
+
+def problems() -> dict[str, Problem]:
+    """Return the problems by name.
+
+    Exact hypervolumes: with r = 1.1, ZDT1 and ZDT4 (f2 = 1 - sqrt f1) r**2 - 1/3; ZDT6 (f2 = 1 - f1**2 from
+    f1 = 0.2807753) by integration; DTLZ2 r**3 - pi/6; DTLZ1 (1.1**3 * 0.125 - 0.5**3/6) / 0.125; BNH by
+    integration of its two segments; C2-DTLZ2 by meshing its patches (0.72965, to 5e-5).
+    """
+    unit2, unit3 = ((0.0, 0.0), (1.0, 1.0)), ((0.0,) * 3, (1.0,) * 3)
+    sqrt_front = 1.21 - 1.0 / 3.0
+    listed = [
+        Problem("zdt1", *unit2, sqrt_front, {"n_var": 15}),
+        Problem("zdt4", *unit2, sqrt_front),
+        Problem("dtlz1", (0.0,) * 3, (0.5,) * 3, 1.331 - 1.0 / 6.0, {"n_var": 7, "n_obj": 3}),
+        Problem("dtlz2", *unit3, 1.331 - np.pi / 6.0, {"n_var": 12, "n_obj": 3}),
+        Problem("c2dtlz2", *unit3, 0.72965, {"n_var": 12, "n_obj": 3}),
+        Problem(
+            "bnh", (0.0, 4.0), (136.0, 50.0), (15304.0 / 3.0 + 13.6 * 50.6 + 136.0 * 4.6) / (136.0 * 46.0)
+        ),
+        _osy(),
+    ]
+    return {problem.name: problem for problem in listed}
