@@ -13,6 +13,7 @@ import logging
 import os
 import signal
 import sys
+import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -30,11 +31,15 @@ from boilerfront.jobs.work import Design, Row, Work
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 
 PLUGIN = "boilerfront-work"
+_EXIT_CODE_WITHIN_S = 2.0
 _TLS_FILES = ("ca.pem", "cert.pem", "key.pem")
 _OUTSIDE_SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 _SETTINGS: dict[str, Any] = {
     "distributed.scheduler.allowed-failures": 0,  # the driver alone repeats
     "distributed.scheduler.worker-saturation": 1.0,  # a worker holds the task it runs and no other
+    # So long after a worker's death the cluster looks whether its successor is there, and gives up its nanny if
+    # not, be it only because that one has just died as well. We want every one restarted.
+    "distributed.deploy.lost-worker-timeout": "365 days",
     "distributed.worker.daemon": True,
     "distributed.admin.tick.limit": "60s",
     "distributed.worker.profile.enabled": False,
@@ -59,8 +64,9 @@ class Where:
 class Workers:
     """Open workers. Reports arrive on the queue that was given; `close` ends a local cluster."""
 
-    def __init__(self, client: Client, reports: Reports, deaths: Deaths) -> None:
+    def __init__(self, client: Client, reports: Reports, deaths: Deaths, *, has_dashboard: bool) -> None:
         self._client = client
+        self._has_dashboard = has_dashboard
         self._reports = reports
         self._deaths = deaths
         self._futures: dict[Task, Future[list[Row]]] = {}
@@ -71,10 +77,14 @@ class Workers:
         return sum(self._client.nthreads().values())
 
     @property
+    def address(self) -> str:
+        """Return the scheduler's address."""
+        return str(self._client.scheduler_info()["address"])
+
+    @property
     def dashboard(self) -> str | None:
         """Return the address of dask's own page, if there is one."""
-        link = self._client.dashboard_link
-        return str(link) if link else None
+        return str(self._client.dashboard_link) if self._has_dashboard else None
 
     def submit(self, task: Task, designs: Sequence[Design]) -> None:
         """Send a task; its report comes later."""
@@ -111,16 +121,26 @@ class Workers:
 class Deaths:
     """How local worker processes ended, by the address that they had."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, local: bool) -> None:
+        self._local = local
         self._exits: dict[str, int] = {}
+        self._noted = threading.Condition()
 
     def note(self, address: str, exitcode: int) -> None:
         """Remember an exit code."""
-        self._exits[address] = exitcode
+        with self._noted:
+            self._exits[address] = exitcode
+            self._noted.notify_all()
 
     def cause(self, address: str) -> str | None:
-        """Return a cause of the worker's own, or None for a kill from outside or an unknown end."""
-        exitcode = self._exits.get(address)
+        """Return a cause of the worker's own, or None for a kill from outside or an unknown end.
+
+        The scheduler sees the connection close a moment before the nanny sees the process end.
+        """
+        with self._noted:
+            if self._local:
+                self._noted.wait_for(lambda: address in self._exits, timeout=_EXIT_CODE_WITHIN_S)
+            exitcode = self._exits.pop(address, None)
         if exitcode is None or (exitcode < 0 and -exitcode in _OUTSIDE_SIGNALS):
             return None
         return f"signal {-exitcode}" if exitcode < 0 else f"exit code {exitcode}"
@@ -132,8 +152,9 @@ def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers
 
     Raises `InputError` if keys or the scheduler's address are wrong.
     """
-    deaths = Deaths()
-    with dask.config.set(_SETTINGS), contextlib.ExitStack() as stack:
+    deaths = Deaths(local=where.address is None)
+    pages: dict[str, Any] = {} if where.dashboard else {"distributed.scheduler.http.routes": []}
+    with dask.config.set(_SETTINGS | pages), contextlib.ExitStack() as stack:
         security = _security(where)
         target: Any = where.address
         if target is None:
@@ -145,7 +166,7 @@ def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers
         except (OSError, TimeoutError, ValueError) as error:
             raise InputError(f"no scheduler answers at {where.address}: {error}") from error
         client.register_plugin(Equipment(work, local=where.address is None), name=PLUGIN)
-        workers = Workers(client, reports, deaths)
+        workers = Workers(client, reports, deaths, has_dashboard=where.dashboard)
         try:
             yield workers
         finally:
@@ -165,9 +186,16 @@ class Equipment(WorkerPlugin):
         self.local = local
 
     def setup(self, worker: object) -> None:
-        """Ask the kernel to end a local worker with the process that started it."""
+        """Make a local worker end with the process that started it, and not by its terminal.
+
+        Ctrl-C in a terminal goes to every process of the group; what it means is for the driver to say. A
+        SIGTERM ends the worker at once, as SIGKILL does, so that its nanny starts another.
+        """
         if self.local:
             _die_with_parent()
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
+            signal.signal(signal.SIGHUP, signal.SIG_IGN)
+            signal.signal(signal.SIGTERM, signal.SIG_DFL)
 
 
 def _run(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
@@ -214,7 +242,8 @@ def _local(where: Where, security: Security | None, deaths: Deaths) -> Iterator[
         processes=True,
         host="127.0.0.1",
         security=security,
-        dashboard_address="127.0.0.1:0" if where.dashboard else None,
+        dashboard_address="127.0.0.1:0",
+        scheduler_kwargs={"dashboard": where.dashboard},
         worker_class=_watching_nanny(deaths.note),
         silence_logs=logging.CRITICAL,
         memory_limit=0,

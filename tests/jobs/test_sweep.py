@@ -152,7 +152,7 @@ def test_what_is_not_named_is_fixed_at_the_models_default(sweep: Sweep) -> None:
 
 def test_a_variable_that_an_architecture_lacks_is_masked(sweep: Sweep) -> None:
     space = search_space(sweep.variables)
-    row = {
+    row: dict[str, float | int | str | bool | None] = {
         "architecture": "dual_boiler",
         "brew_volume_mL": 300.0,
         "brew_power_W": 900.0,

@@ -1,0 +1,214 @@
+"""Real worker processes: the same bytes with one and two, killed or not, and none of them left behind."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import queue
+import signal
+import ssl
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+import psutil
+import pytest
+
+from boilerfront.jobs.cluster import Where, open_workers
+from boilerfront.jobs.driver import Task
+from boilerfront.jobs.reports import Finished, Lost, Reports
+from boilerfront.jobs.state import read_state
+from boilerfront.jobs.sweep import load_sweep
+from boilerfront.jobs.work import Design, Row, Work
+from boilerfront.model.brief import Brief
+from boilerfront.results.ledger import read_ledger
+from boilerfront.results.run_folder import RunFolder
+from boilerfront.shared.errors import InputError
+from tests.jobs.drive_toy import CRASHING
+from tests.jobs.fakes import STARTER, SWEEP, toy
+
+ROOT = Path(__file__).parents[2]
+DESIGN: dict[str, float | int | str | None] = {
+    "architecture": "dual_boiler",
+    "brew_volume_mL": 300.0,
+    "brew_power_W": 900.0,
+    "insulation_mm": 5.0,
+    "coil_length_m": None,
+}
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture(autouse=True)
+def _nothing_left_running() -> Iterator[None]:
+    before = set(psutil.Process().children(recursive=True))
+    yield
+    left = [child for child in psutil.Process().children(recursive=True) if child not in before]
+    _, alive = psutil.wait_procs([child for child in left if "tracker" not in _command(child)], timeout=10)
+    assert not alive, [_command(child) for child in alive]
+
+
+def _command(process: psutil.Process) -> str:
+    try:
+        return " ".join(process.cmdline())
+    except psutil.Error:
+        return "tracker of a process that has ended"
+
+
+@pytest.fixture
+def sweep_file(tmp_path: Path) -> Path:
+    path = tmp_path / "toy.toml"
+    path.write_text(SWEEP, encoding="utf-8")
+    return path
+
+
+def launched(*words: object, crash: bool = False) -> subprocess.Popen[str]:
+    environment = os.environ | ({CRASHING: "1"} if crash else {})
+    command = [sys.executable, "-m", "tests.jobs.drive_toy", *map(str, words)]
+    return subprocess.Popen(
+        command, cwd=ROOT, env=environment, stderr=subprocess.PIPE, text=True, start_new_session=True
+    )
+
+
+def finished(process: subprocess.Popen[str]) -> tuple[int, str]:
+    _, said = process.communicate(timeout=90)
+    return process.returncode, said
+
+
+def whole(sweep_file: Path, root: Path, workers: int) -> RunFolder:
+    code, said = finished(launched("start", sweep_file, root, workers))
+    assert code == 0, said
+    return RunFolder(root / "toy")
+
+
+def parts(run: RunFolder) -> list[str]:
+    """Return the ledger's names: they carry digests of every byte."""
+    return sorted(path.name for path in run.trials.iterdir() if path.is_file())
+
+
+def wait_for(condition: Callable[[], bool], seconds: float = 30.0) -> None:
+    deadline = time.monotonic() + seconds
+    while not condition():
+        assert time.monotonic() < deadline, "it did not come in time"
+        time.sleep(0.02)
+
+
+def some_tasks_done(run: RunFolder) -> bool:
+    return run.trials.is_dir() and len(list(run.trials.glob("*.parquet"))) >= 3
+
+
+def test_one_and_two_workers_write_the_same_bytes(sweep_file: Path, tmp_path: Path) -> None:
+    one, two = whole(sweep_file, tmp_path / "one", 1), whole(sweep_file, tmp_path / "two", 2)
+    assert parts(one) == parts(two)
+    assert one.front.read_bytes() == two.front.read_bytes()
+
+
+def test_a_killed_driver_leaves_no_worker_and_resume_gives_the_same_front(
+    sweep_file: Path, tmp_path: Path
+) -> None:
+    undisturbed = whole(sweep_file, tmp_path / "whole", 2)
+    process = launched("start", sweep_file, tmp_path / "cut", 2)
+    run = RunFolder(tmp_path / "cut" / "toy")
+    wait_for(lambda: some_tasks_done(run))
+    workers = psutil.Process(process.pid).children(recursive=True)
+    process.kill()
+    process.communicate(timeout=10)
+    _, alive = psutil.wait_procs(workers, timeout=10)
+    assert not alive
+    before = read_ledger(run.trials).table
+    assert 0 < before.num_rows < 60
+    assert read_state(run).phase == "died"
+    code, said = finished(launched("resume", run.path, 2))
+    assert code == 0, said
+    assert parts(run) == parts(undisturbed)
+    assert run.front.read_bytes() == undisturbed.front.read_bytes()
+
+
+def test_an_interrupt_of_the_whole_group_ends_with_code_3_and_says_how_to_go_on(
+    sweep_file: Path, tmp_path: Path
+) -> None:
+    process = launched("start", sweep_file, tmp_path / "runs", 2)
+    run = RunFolder(tmp_path / "runs" / "toy")
+    wait_for(lambda: some_tasks_done(run))
+    os.killpg(process.pid, signal.SIGINT)  # as a terminal does: driver and workers alike
+    code, said = finished(process)
+    assert code == 3, said
+    assert f"boilerfront resume {run.path}" in said
+    assert read_state(run).phase == "stopped"
+    assert all(fault is None for fault in read_ledger(run.trials).table["fault"].to_pylist())
+
+
+def test_a_killed_worker_costs_repeats_and_nothing_else(sweep_file: Path, tmp_path: Path) -> None:
+    undisturbed = whole(sweep_file, tmp_path / "whole", 2)
+    process = launched("start", sweep_file, tmp_path / "runs", 2)
+    run = RunFolder(tmp_path / "runs" / "toy")
+    wait_for(lambda: some_tasks_done(run))
+    workers = [
+        child
+        for child in psutil.Process(process.pid).children(recursive=True)
+        if "spawn_main" in _command(child)
+    ]
+    workers[0].kill()
+    code, said = finished(process)
+    assert code == 0, said
+    assert parts(run) == parts(undisturbed)
+
+
+def test_designs_that_crash_their_worker_are_faulty_and_the_others_are_not(
+    sweep_file: Path, tmp_path: Path
+) -> None:
+    code, said = finished(launched("start", sweep_file, tmp_path / "runs", 2, crash=True))
+    assert code == 0, said
+    rows = read_ledger(RunFolder(tmp_path / "runs" / "toy").trials).table.to_pylist()
+    assert len(rows) == 60
+    for row in rows:
+        crashes = row["brew_volume_mL"] > 700
+        assert row["fault"] == ("worker ended: signal 11" if crashes else None)
+    assert any(row["fault"] for row in rows)
+
+
+def test_workers_report_and_a_stranger_gets_no_answer() -> None:
+    reports: Reports = queue.SimpleQueue()
+    work = Work(toy, load_sweep(STARTER).brief())
+    with open_workers(Where(workers=1), work, reports) as workers:
+        workers.submit(Task(0, (7,)), [DESIGN])
+        report = reports.get(timeout=20)
+        assert isinstance(report, Finished)
+        assert report.rows[0]["trial"] == 7
+        address = workers.address
+        assert address.startswith("tls://127.0.0.1:")
+        asyncio.run(_knock(int(address.rsplit(":", 1)[1])))
+
+
+async def _knock(port: int) -> None:
+    """Connect without a certificate that the cluster signed: the connection must end without a word."""
+    context = ssl.create_default_context()
+    context.check_hostname = False
+    context.verify_mode = ssl.CERT_NONE
+    reader, _ = await asyncio.open_connection("127.0.0.1", port, ssl=context)
+    with pytest.raises((ssl.SSLError, ConnectionError, asyncio.IncompleteReadError)):
+        await asyncio.wait_for(reader.readexactly(1), timeout=10)
+
+
+def test_a_cluster_without_keys_is_refused() -> None:
+    work = Work(toy, load_sweep(STARTER).brief())
+    where = Where(address="tls://127.0.0.1:1")
+    with pytest.raises(InputError, match="--tls"), open_workers(where, work, queue.SimpleQueue()):
+        pass
+
+
+def test_a_lost_task_names_a_cause_of_its_own_but_no_kill() -> None:
+    reports: Reports = queue.SimpleQueue()
+    work = Work(_ending, load_sweep(STARTER).brief())
+    with open_workers(Where(workers=1), work, reports) as workers:
+        for number, cause in ((signal.SIGSEGV, "signal 11"), (signal.SIGKILL, None)):
+            task = Task(0, (int(number),))
+            workers.submit(task, [{**DESIGN, "brew_volume_mL": float(number)}])
+            assert reports.get(timeout=20) == Lost(task, cause)
+
+
+def _ending(designs: Sequence[Design], brief: Brief) -> list[Row]:
+    os.kill(os.getpid(), int(designs[0]["brew_volume_mL"] or 0))
+    return []
