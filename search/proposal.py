@@ -14,28 +14,25 @@ from boilerfront.search.surrogate import Surrogate, fitted
 
 GENERATIONS, CHILDREN, KEPT, PARENTS = 12, 400, 200, 300
 _EVEN = (0.25, 0.25, 0.25, 0.25)
-_TOLERANCES = (0.0, 1e-3, 1e-2, 5e-2)
-_STRICT = 0.6  # of a batch keeps all constraints by the model; the rest may miss them by the tolerance
 
 
 def proposed(archive: Archive, *, count: int, batch: int, coding: Coding, rng: Generator) -> Floats:
     """Return up to `count` genomes that the model of `archive` promises most of."""
-    model = fitted(archive, latest=min(2 * batch, 100), coding=coding, rng=rng)
-    if model is None or not count:
+    model = fitted(archive, latest=min(2 * batch, 100), coding=coding, rng=rng) if count else None
+    if model is None:
         return np.zeros((0, coding.size))
     members = archive.front_points
     members = members[rng.permutation(len(members))[:PARENTS]]
-    tolerance = float(rng.choice(_TOLERANCES))
-    genomes, scaled, excess = _candidates(archive, model, tolerance=tolerance, coding=coding, rng=rng)
+    genomes, scaled, excess = _candidates(archive, model, coding=coding, rng=rng)
     rays = Rays(scaled, members, rng=rng)
-    rays.take(excess <= 0.0, round(_STRICT * count))
-    rays.take(excess <= tolerance, count - len(rays.taken))
+    rays.take(excess <= 0.0, count)
+    # Where too few keep the constraints by the model, those that miss them least.
     rays.take(np.argsort(np.argsort(excess, kind="stable")) < 2 * count, count - len(rays.taken))
     return np.asarray(genomes[rays.taken])
 
 
 def _candidates(
-    archive: Archive, model: Surrogate, *, tolerance: float, coding: Coding, rng: Generator
+    archive: Archive, model: Surrogate, *, coding: Coding, rng: Generator
 ) -> tuple[Floats, Floats, Floats]:
     """Return genomes, predicted objectives and predicted excess of the best that the model knows of."""
     front = archive.front[rng.permutation(len(archive.front))[:PARENTS]]
@@ -58,7 +55,7 @@ def _candidates(
         more_scaled, more_excess = model(genomes)
         kept, scaled = np.vstack([kept, genomes]), np.vstack([scaled, more_scaled])
         excess = np.concatenate([excess, more_excess])
-        start = improvement(scaled, members) - 10.0 * np.maximum(excess - tolerance, 0.0)
+        start = improvement(scaled, members) - 10.0 * excess
         best = spread_out(scaled, start, KEPT)
         kept, scaled, excess = kept[best], scaled[best], excess[best]
         pool = np.vstack([known, kept])[rng.permutation(len(known) + len(kept))]
