@@ -135,8 +135,9 @@ class SamplerContract:
                 study.tell(trial, [np.inf, -np.inf])
             else:
                 study.tell(trial, [low, -high])
-        late = [trial.params["a"] >= 1.0 for trial in study.trials[150:]]
-        assert np.mean(late) > 0.6
+        # The front ends at a = 1, so that limit is searched from both sides, but nothing far behind it:
+        # a uniform draw has 62 % above 0.5.
+        assert np.mean([trial.params["a"] >= 0.5 for trial in study.trials[150:]]) > 0.9
 
     def test_nothing_warns(self) -> None:
         with warnings.catch_warnings():
