@@ -6,7 +6,7 @@ import numpy as np
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.steam import internal_energy
-from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.model.props.water import density, heat_capacity
 from boilerfront.shared.shapes import Floats, Ints
 
@@ -28,7 +28,7 @@ def stored_in_water(from_C: float, to_C: float) -> float:
     return total * step / 3.0
 
 
-@compiled
+@compiled_making_arrays
 def residuals(
     stores: Ints, sizes: Floats, volumes_m3: Floats, rooms_C: Floats, out: Floats, final_C: Floats
 ) -> Floats:

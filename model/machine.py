@@ -129,7 +129,7 @@ class Control(Section):
     brew_lag_s: Positive = 4.0
     steam_lag_s: Positive = 3.0
     group_lag_s: Positive = 8.0
-    tracking_to_reset: Annotated[float, Field(gt=0, le=4)] = 1.0
+    tracking_to_reset: Annotated[float, Field(gt=0, le=4)] = 0.5
     """Tracking time of the anti-windup over the reset time; below 1 the output leaves full power earlier."""
     resolution_K: Annotated[float, Field(ge=0, le=1)] = 0.05
     """Step of the sensors' readings [K]; enters the deviation by its rms."""

@@ -14,6 +14,7 @@ from boilerfront.model.architectures.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.compile_step import Advance, compiled_step
+from boilerfront.model.kernel.control import flicker_rate
 from boilerfront.model.kernel.layout import Net, Results, Runs
 from boilerfront.model.kernel.march import march
 from boilerfront.model.kernel.straight_line import write_step
@@ -122,6 +123,14 @@ class Pool:
                 for carry, a, _, _ in plants[0].network.links
             ]
         )
+        self._firing = [
+            (
+                (at.P_BREW_FLICKER, plant.design.brew_W, plant.brew_element.window_s),
+                (at.P_GROUP_FLICKER, plant.design.group_W, brief.machine.elements.window_s),
+                (at.P_STEAM_FLICKER, plant.design.steam_W, plant.steam_element.window_s),
+            )
+            for plant in plants
+        ]
         self._queues, self._counts = _queues(brief)
 
     def run(self, requests: Sequence[Request], *, record: bool = False) -> Ran:
@@ -190,6 +199,9 @@ class Pool:
             self.plants[request.plant].design, brew_C, group_C, site.ambient_C, self.brief.machine.group
         )
         p[at.P_SETTLED] = float(request.settled)
+        for place, power, window in self._firing[request.plant]:
+            current = power * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]
+            p[place] = flicker_rate(current, p[at.P_VOLTAGE_V], window)
         return p
 
     def _request_numbers(self, request: Request) -> Floats:
@@ -248,9 +260,6 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int) -> Floats:
     p[at.P_PORTAFILTER_COLD] = float(duty.portafilter == "cold")
     p[at.P_COUNTS_ALL] = float(brief.warm_up.counts == "all")
     p[at.P_WAIT_LIMIT_S] = brief.limits.wait_s
-    p[at.P_BREW_WINDOW_S] = plant.brew_element.window_s
-    p[at.P_GROUP_WINDOW_S] = machine.elements.window_s
-    p[at.P_STEAM_WINDOW_S] = plant.steam_element.window_s
     p[at.P_FINE] = fine_steps
     return p
 

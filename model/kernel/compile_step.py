@@ -8,7 +8,6 @@ import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from types import ModuleType
 
 from boilerfront.model.kernel.cache import cache_folder
 from boilerfront.shared.shapes import Floats
@@ -23,7 +22,7 @@ def compiled_step(source: str) -> Advance:
         path = cache_folder() / f"{name}.py"
         if not path.exists():
             _write(path, source)
-        sys.modules[name] = _load(name, path)
+        _load(name, path)
     advance: Advance = sys.modules[name].advance
     return advance
 
@@ -36,10 +35,11 @@ def _write(path: Path, source: str) -> None:
     beside.replace(path)
 
 
-def _load(name: str, path: Path) -> ModuleType:
+def _load(name: str, path: Path) -> None:
+    """Import the module; numba finds compiled code again by the name of a module that is already known."""
     spec = importlib.util.spec_from_file_location(name, path)
     if spec is None or spec.loader is None:
         raise ImportError(f"cannot load {path}")
     module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
     spec.loader.exec_module(module)
-    return module

@@ -62,14 +62,11 @@ def share_mains(
     return got_brew, got_group, steam - left, peak
 
 
-@compiled
-def flicker_time(current_A: float, voltage_V: float, part: float, window_s: float) -> float:
-    """Return the flicker time that one second of a modulated element adds [s].
+def flicker_rate(current_A: float, voltage_V: float, window_s: float) -> float:
+    """Return the flicker time that a second of a modulated element adds [s/s].
 
     Memory-time method of IEC 61000-3-3 (from memory): 2.3 (100 dU/U)^3.2 for each step, dU = 0.4 ohm x I;
     two steps a firing window while the element is neither off nor fully on.
     """
-    if part <= 0.0 or part >= 1.0:
-        return 0.0
     step_percent = 100.0 * 0.4 * current_A / voltage_V
-    return 2.3 * step_percent**3.2 * 2.0 / window_s
+    return float(2.3 * step_percent**3.2 * 2.0 / window_s)

@@ -46,28 +46,26 @@ STALE = 0.004
 
 
 @compiled
-def row_place(law_node: int, lane: int, T: Floats, S: Floats) -> float:
-    """Return where a law stands on its x grid, in grid steps."""
-    if law_node < 0:
-        place = sqrt(S[S_FLOW, lane]) * X_PER_ROOT_FLOW
-    else:
-        place = T[law_node, lane] * X_PER_T
-    return min(max(place, 0.0), LAST_X)
+def refresh_rows(net: Net, lanes: Lanes, laws: Floats, design: int, lane: int) -> None:
+    """Take the rows of one lane's laws anew where x has moved."""
+    flow = lanes.S[S_FLOW, lane]
+    at_flow = min(sqrt(flow) * X_PER_ROOT_FLOW, LAST_X) if flow > 0.0 else 0.0
+    for law in range(net.laws.size):
+        node = net.laws[law]
+        place = at_flow
+        if node >= 0:
+            place = min(max(lanes.T[node, lane] * X_PER_T, 0.0), LAST_X)
+        if abs(place - lanes.row_x[law, lane]) > STALE:
+            _take_row(lanes, laws[design, law], law, place, lane)
 
 
 @compiled
-def refresh_rows(net: Net, lanes: Lanes, laws: Floats, design: int, lane: int) -> None:
-    """Take the rows of one lane's laws anew where x has moved."""
-    for law in range(net.laws.size):
-        place = row_place(net.laws[law], lane, lanes.T, lanes.S)
-        if abs(place - lanes.row_x[law, lane]) > STALE:
-            lanes.row_x[law, lane] = place
-            low = int(place)
-            share = place - low
-            for y in range(NY):
-                lanes.rows[law, y, lane] = (
-                    laws[design, law, low, y] * (1.0 - share) + laws[design, law, low + 1, y] * share
-                )
+def _take_row(lanes: Lanes, table: Floats, law: int, place: float, lane: int) -> None:
+    lanes.row_x[law, lane] = place
+    low = int(place)
+    share = place - low
+    for y in range(NY):
+        lanes.rows[law, y, lane] = table[low, y] * (1.0 - share) + table[low + 1, y] * share
 
 
 @compiled
@@ -113,20 +111,29 @@ def _forced(lanes: Lanes, i: int, water: int, law: int) -> None:
 
 @compiled
 def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) -> None:
-    """Law `law` is free convection in the liquid, the next one condensation, kept as film times root."""
+    """Law `law` is free convection in the liquid, the next one condensation, kept as film times root.
+
+    In three passes, because the compiler makes vector code of the first and the last but not of look-ups.
+    """
+    roots, wets, drys = lanes.scratch[0], lanes.scratch[1], lanes.scratch[2]
     for lane in range(LANES):
-        root = sqrt(sqrt(abs(lanes.T[bath, lane] - lanes.T[wall, lane])))
-        y = min(root * PER_ROOT, LAST_Y)
+        roots[lane] = sqrt(sqrt(abs(lanes.T[bath, lane] - lanes.T[wall, lane])))
+    for lane in range(LANES):
+        y = min(roots[lane] * PER_ROOT, LAST_Y)
         k = int(y)
         share = y - k
-        wet = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
-        dry = lanes.rows[law + 1, k, lane] * (1.0 - share) + lanes.rows[law + 1, k + 1, lane] * share
-        immersed = lanes.S[S_SHARE, lane]
-        film = immersed * wet + (1.0 - immersed) * dry / max(root, LEAST_ROOT)
-        if header:
-            film = lanes.S[S_LEVEL, lane] * wet
-        outside = lanes.numbers[i, 0, lane] * film
-        lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
+        wets[lane] = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
+        drys[lane] = lanes.rows[law + 1, k, lane] * (1.0 - share) + lanes.rows[law + 1, k + 1, lane] * share
+    if header:
+        for lane in range(LANES):
+            outside = lanes.numbers[i, 0, lane] * lanes.S[S_LEVEL, lane] * wets[lane]
+            lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
+    else:
+        for lane in range(LANES):
+            immersed = lanes.S[S_SHARE, lane]
+            film = immersed * wets[lane] + (1.0 - immersed) * drys[lane] / max(roots[lane], LEAST_ROOT)
+            outside = lanes.numbers[i, 0, lane] * film
+            lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
 
 
 @compiled

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats, Ints
 
-LANES = 16
+LANES = 32
 """Machines marched side by side."""
 
 GAMMA = 0.2928932188134524
@@ -77,9 +77,9 @@ DIFFERENCE_TOP_K = 168.0
     P_COUNTS_ALL,
     P_SETTLED,
     P_WAIT_LIMIT_S,
-    P_BREW_WINDOW_S,
-    P_GROUP_WINDOW_S,
-    P_STEAM_WINDOW_S,
+    P_BREW_FLICKER,
+    P_GROUP_FLICKER,
+    P_STEAM_FLICKER,
     P_FINE,
     P_TRACKING,
 ) = range(56)
@@ -94,8 +94,9 @@ NP = 56
     S_DT,
     S_STAGE,
     S_STEAM_KG,
-    S_STEAM_JK,
     S_STEAM_UM,
+    S_STEAM_SEEN_C,
+    S_STEAM_SEEN_KG,
     S_FLOW0,
     S_FLOW1,
     S_FLOW,
@@ -156,10 +157,10 @@ NP = 56
     S_COIL_HIGH_C,
     S_OUTLET_HIGH_C,
     S_OVERSHOOT_K,
-) = range(69)
-S_FLICKER = 69
+) = range(70)
+S_FLICKER = 70
 """First of ten one-minute sums of flicker time."""
-NS = 79
+NS = 80
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (
@@ -301,6 +302,7 @@ class Lanes(NamedTuple):
     sizes: Floats  # [nodes, LANES]
     rows: Floats  # [laws, NY, LANES] film laws at the present flow or temperature
     row_x: Floats  # [laws, LANES] where they were taken
+    scratch: Floats  # [3, LANES]
 
 
 class Results(NamedTuple):

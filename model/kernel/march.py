@@ -81,13 +81,13 @@ from boilerfront.model.kernel.layout import (
 )
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load, pin_capacities
-from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.shared.shapes import Floats
 
 FREE = -1.0
 
 
-@compiled
+@compiled_making_arrays
 def new_lanes(net: Net, laws: int) -> Lanes:
     """Return working arrays for a network with so many film laws."""
     nodes = net.stores.size
@@ -112,6 +112,7 @@ def new_lanes(net: Net, laws: int) -> Lanes:
         np.zeros((nodes, LANES)),
         np.zeros((laws, NY, LANES)),
         np.zeros((laws, LANES)),
+        np.zeros((3, LANES)),
     )
 
 
@@ -164,6 +165,65 @@ def _record(lane: int, net: Net, lanes: Lanes, results: Results) -> None:
     results.record_rows[0] = row + 1
 
 
+@compiled
+def _march(
+    advance: Advance,
+    net: Net,
+    runs: Runs,
+    results: Results,
+    lanes: Lanes,
+    before: Floats,
+    nowhere: Floats,
+) -> None:
+    """March on these lanes; a lane without a run computes into `nowhere`."""
+    count = runs.design.size
+    waiting = 0
+    busy = 0
+    for lane in range(LANES):
+        if waiting < count:
+            load(lane, waiting, net, runs, lanes, results.out[waiting])
+            waiting += 1
+            busy += 1
+        else:
+            load(lane, 0, net, runs, lanes, nowhere)
+            lanes.S[S_RUN, lane] = FREE
+    while busy > 0:
+        for lane in range(LANES):
+            run = int(lanes.S[S_RUN, lane])
+            if run >= 0 and lanes.S[S_SUB, lane] == 0.0 and lanes.S[S_PINNED, lane] == 0.0:
+                begin_second(lane, net, runs, lanes, results.out[run], results.shots[run])
+                if results.out[run, O_CODE] != RUNNING:
+                    _store(lane, lanes, results.out[run], results)
+                    if waiting < count:
+                        load(lane, waiting, net, runs, lanes, results.out[waiting])
+                        waiting += 1
+                    else:
+                        lanes.S[S_RUN, lane] = FREE
+                        busy -= 1
+        for lane in range(LANES):
+            run = int(lanes.S[S_RUN, lane])
+            if run >= 0:
+                begin_step(lane, net, lanes, results.out[run])
+                refresh_rows(net, lanes, runs.laws, runs.design[run], lane)
+            lanes.DT[0, lane] = lanes.S[S_DT, lane]
+        for node in range(before.shape[0]):
+            for lane in range(LANES):
+                before[node, lane] = lanes.T[node, lane]
+        conductances(net, lanes)
+        water_capacities(net, lanes)
+        pin_capacities(net, lanes)
+        advance(lanes.buffer)
+        note_all(net, lanes, before)
+        for lane in range(LANES):
+            run = int(lanes.S[S_RUN, lane])
+            if run >= 0:
+                if lanes.S[S_MODE, lane] == MODE_SHOT:
+                    note_draw(lane, net, lanes, before, results.out[run])
+                end_step(lane, net, lanes, results.out[run])
+                if run == 0 and lanes.S[S_PINNED, lane] == 0.0:
+                    _record(lane, net, lanes, results)
+
+
 FLOATS_1, FLOATS_2 = types.float64[::1], types.float64[:, ::1]
 FLOATS_3, FLOATS_4 = types.float64[:, :, ::1], types.float64[:, :, :, ::1]
 INTS_1, INTS_2 = types.int64[::1], types.int64[:, ::1]
@@ -185,48 +245,4 @@ def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
     `advance` is the written-out step of the topology that `net` describes.
     """
     lanes = new_lanes(net, runs.laws.shape[1])
-    count = runs.design.size
-    waiting = 0
-    busy = 0
-    for lane in range(LANES):
-        if waiting < count:
-            load(lane, waiting, net, runs, lanes, results.out[waiting])
-            waiting += 1
-            busy += 1
-        else:
-            load(lane, 0, net, runs, lanes, np.zeros(results.out.shape[1]))
-            lanes.S[S_RUN, lane] = FREE
-    before = np.empty_like(lanes.T)
-    while busy > 0:
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
-            if run >= 0 and lanes.S[S_SUB, lane] == 0.0 and lanes.S[S_PINNED, lane] == 0.0:
-                begin_second(lane, net, runs, lanes, results.out[run], results.shots[run])
-                if results.out[run, O_CODE] != RUNNING:
-                    _store(lane, lanes, results.out[run], results)
-                    if waiting < count:
-                        load(lane, waiting, net, runs, lanes, results.out[waiting])
-                        waiting += 1
-                    else:
-                        lanes.S[S_RUN, lane] = FREE
-                        busy -= 1
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
-            if run >= 0:
-                begin_step(lane, net, lanes, results.out[run])
-                refresh_rows(net, lanes, runs.laws, runs.design[run], lane)
-            lanes.DT[0, lane] = lanes.S[S_DT, lane]
-        before[:, :] = lanes.T
-        conductances(net, lanes)
-        water_capacities(net, lanes)
-        pin_capacities(net, lanes)
-        advance(lanes.buffer)
-        note_all(net, lanes, before)
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
-            if run >= 0:
-                if lanes.S[S_MODE, lane] == MODE_SHOT:
-                    note_draw(lane, net, lanes, before, results.out[run])
-                end_step(lane, net, lanes, results.out[run])
-                if run == 0 and lanes.S[S_PINNED, lane] == 0.0:
-                    _record(lane, net, lanes, results)
+    _march(advance, net, runs, results, lanes, np.empty_like(lanes.T), np.zeros(results.out.shape[1]))

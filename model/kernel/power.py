@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import sqrt
 
-from boilerfront.model.kernel.control import asked_power, flicker_time, next_integral, share_mains
+from boilerfront.model.kernel.control import asked_power, next_integral, share_mains
 from boilerfront.model.kernel.duty import holding
 from boilerfront.model.kernel.films import LAST_X, X_PER_ROOT_FLOW
 from boilerfront.model.kernel.layout import (
@@ -13,26 +13,26 @@ from boilerfront.model.kernel.layout import (
     O_HEATED_J,
     O_PEAK_A,
     O_STARVED_S,
+    P_BREW_FLICKER,
     P_BREW_GAIN,
     P_BREW_RESET_S,
     P_BREW_SET_C,
     P_BREW_W,
-    P_BREW_WINDOW_S,
     P_ELECTRONICS_W,
     P_FEED_FORWARD,
+    P_GROUP_FLICKER,
     P_GROUP_GAIN,
     P_GROUP_RESET_S,
     P_GROUP_SET_C,
     P_GROUP_W,
-    P_GROUP_WINDOW_S,
     P_LIMIT_A,
     P_POWER_FACTOR,
     P_PUMP_W,
+    P_STEAM_FLICKER,
     P_STEAM_GAIN,
     P_STEAM_RESET_S,
     P_STEAM_SET_C,
     P_STEAM_W,
-    P_STEAM_WINDOW_S,
     P_TRACKING,
     P_VOLTAGE_V,
     S_BREW_I,
@@ -119,11 +119,9 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     minute = S_FLICKER + int(S[S_TIME, lane] / 60.0) % FLICKER_MINUTES
     if S[S_TIME, lane] % 60.0 == 0.0:
         S[minute, lane] = 0.0
-    S[minute, lane] += (
-        flicker_time(brew_A, voltage, brew, P[P_BREW_WINDOW_S, lane])
-        + flicker_time(group_A, voltage, group, P[P_GROUP_WINDOW_S, lane])
-        + flicker_time(steam_A, voltage, steam, P[P_STEAM_WINDOW_S, lane])
-    )
+    for part, rate in ((brew, P_BREW_FLICKER), (group, P_GROUP_FLICKER), (steam, P_STEAM_FLICKER)):
+        if 0.0 < part < 1.0:
+            S[minute, lane] += P[rate, lane]
 
 
 @compiled

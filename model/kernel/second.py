@@ -56,9 +56,10 @@ from boilerfront.model.kernel.layout import (
     S_REFILL,
     S_RUN,
     S_SHARE,
-    S_STEAM_JK,
     S_STEAM_KG,
     S_STEAM_P,
+    S_STEAM_SEEN_C,
+    S_STEAM_SEEN_KG,
     S_STEAM_UM,
     S_STEAM_Y,
     S_STEAM_Y0,
@@ -85,6 +86,7 @@ from boilerfront.model.props.water import enthalpy, evaporation_enthalpy, satura
 from boilerfront.shared.shapes import Floats
 
 MOST_STEPS = 60_000
+MOVED_K = 0.02
 
 
 @compiled
@@ -128,21 +130,25 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
 
 @compiled
 def _look_at_steam(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
-    """Take level, immersed share and heat capacity of the steam boiler anew."""
+    """Take level, immersed share and heat capacity of the steam boiler anew, where it has moved."""
     S = lanes.S
     P = lanes.P
     node = net.roles[N_STEAM]
     t = lanes.T[node, lane]
-    volume = P[P_STEAM_M3, lane]
-    level = liquid_volume(t, S[S_STEAM_KG, lane], volume) / volume
-    S[S_LEVEL, lane] = level
+    mass = S[S_STEAM_KG, lane]
+    if abs(t - S[S_STEAM_SEEN_C, lane]) > MOVED_K or mass != S[S_STEAM_SEEN_KG, lane]:
+        S[S_STEAM_SEEN_C, lane] = t
+        S[S_STEAM_SEEN_KG, lane] = mass
+        volume = P[P_STEAM_M3, lane]
+        level = liquid_volume(t, mass, volume) / volume
+        S[S_LEVEL, lane] = level
+        share = immersed_share(level, P[P_STEAM_HEIGHT_M, lane], P[P_HELIX_HEIGHT_M, lane])
+        S[S_SHARE, lane] = min(share * P[P_IMMERSED_FACTOR, lane], 1.0)
+        S[S_STEAM_UM, lane] = energy_of_added_mass(t)
+        lanes.C[node, lane] = capacity(t, mass, volume)
     if S[S_READY, lane] >= 0.0:
+        level = S[S_LEVEL, lane]
         out[O_LEVEL_LOW] = min(out[O_LEVEL_LOW], level) if out[O_LEVEL_LOW] > 0.0 else level
-    share = immersed_share(level, P[P_STEAM_HEIGHT_M, lane], P[P_HELIX_HEIGHT_M, lane])
-    S[S_SHARE, lane] = min(share * P[P_IMMERSED_FACTOR, lane], 1.0)
-    S[S_STEAM_UM, lane] = energy_of_added_mass(t)
-    S[S_STEAM_JK, lane] = capacity(t, S[S_STEAM_KG, lane], volume)
-    lanes.C[node, lane] = S[S_STEAM_JK, lane]
 
 
 @compiled

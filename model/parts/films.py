@@ -14,7 +14,7 @@ from boilerfront.model.kernel.layout import DIFFERENCE_TOP_K, FLOW_TOP_KG_S, NX,
 from boilerfront.model.laws.external import horizontal_cylinder_in_air, horizontal_cylinder_in_water
 from boilerfront.model.laws.internal import nusselt_hausen, nusselt_helical, nusselt_straight, reynolds
 from boilerfront.model.laws.phase import film_condensation, pool_boiling
-from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.model.props.water import (
     conductivity,
     prandtl,
@@ -46,7 +46,7 @@ def difference_of(j: int) -> float:
     return DIFFERENCE_TOP_K * (j / (NY - 1.0)) ** 4
 
 
-@compiled
+@compiled_making_arrays
 def helix_table(bore_m: float, curvature: float) -> Floats:
     """Inside a helix of bore over mean diameter `curvature`, by flow and water temperature."""
     table = np.empty((NX, NY))
@@ -59,7 +59,7 @@ def helix_table(bore_m: float, curvature: float) -> Floats:
     return table
 
 
-@compiled
+@compiled_making_arrays
 def straight_table(bore_m: float, length_m: float) -> Floats:
     """Inside a straight tube with developing flow, by flow and water temperature."""
     table = np.empty((NX, NY))
@@ -72,7 +72,7 @@ def straight_table(bore_m: float, length_m: float) -> Floats:
     return table
 
 
-@compiled
+@compiled_making_arrays
 def passage_table(bore_m: float, length_m: float) -> Floats:
     """Inside the group's passage (Hausen's laminar law), by flow and water temperature."""
     table = np.empty((NX, NY))
@@ -85,7 +85,7 @@ def passage_table(bore_m: float, length_m: float) -> Floats:
     return table
 
 
-@compiled
+@compiled_making_arrays
 def bath_table(outer_m: float) -> Floats:
     """Free convection from water to a colder tube in it, by bath temperature and difference."""
     table = np.empty((NX, NY))
@@ -96,7 +96,7 @@ def bath_table(outer_m: float) -> Floats:
     return table
 
 
-@compiled
+@compiled_making_arrays
 def condensation_table(outer_m: float) -> Floats:
     """Film condensation on a tube, by steam temperature and difference, times the fourth root of the difference."""
     table = np.empty((NX, NY))
@@ -119,7 +119,7 @@ def sheath_film(water_C: float, difference_K: float, sheath_m: float, boils_at_P
     return free + pool_boiling(boils_at_Pa, sheath - saturation_temperature(boils_at_Pa))
 
 
-@compiled
+@compiled_making_arrays
 def sheath_table(sheath_m: float, least_Pa: float) -> Floats:
     """Root of the film of an element, by water temperature and difference.
 
@@ -134,7 +134,7 @@ def sheath_table(sheath_m: float, least_Pa: float) -> Floats:
     return table
 
 
-@compiled
+@compiled_making_arrays
 def air_table(diameter_m: float) -> Floats:
     """Free convection to air, by air temperature and difference."""
     table = np.empty((NX, NY))

@@ -14,7 +14,7 @@ from boilerfront.model.laws.internal import nusselt_helical, reynolds
 from boilerfront.model.laws.phase import film_condensation
 from boilerfront.model.parts.films import flow_of
 from boilerfront.model.parts.helix import Helix
-from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.compiled import compiled_making_arrays
 from boilerfront.model.props.water import conductivity, heat_capacity, prandtl
 from boilerfront.shared.shapes import Floats
 
@@ -42,7 +42,7 @@ def expected_refill_C(
     )
 
 
-@compiled
+@compiled_making_arrays
 def _outlet(
     bore_m: float,
     outer_m: float,

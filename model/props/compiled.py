@@ -9,5 +9,14 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def compiled(function: F) -> F:
-    """Compile with numba, kept on disk; division by zero gives inf or nan, never an exception."""
+    """Compile with numba and keep the result on disk; division by zero gives inf or nan, never an exception.
+
+    The function may read and write arrays but make none: no references are counted, which would cost more
+    than most of these functions.
+    """
+    return cast(F, njit(cache=True, error_model="numpy", _nrt=False)(function))
+
+
+def compiled_making_arrays(function: F) -> F:
+    """As `compiled`, for the few functions that make arrays."""
     return cast(F, njit(cache=True, error_model="numpy")(function))
