@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -162,6 +164,12 @@ def test_conditions_in_a_circle_are_refused() -> None:
                 "b": Choice((1, 2), active_if={"a": (1,)}),
             }
         )
+
+
+def test_the_space_alone_imports_neither_optuna_nor_the_compiler() -> None:
+    wanted = "any(m in sys.modules for m in ('optuna', 'numba', 'scipy'))"
+    code = f"import sys, boilerfront.search as s; s.Space; sys.exit({wanted})"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
 def test_a_value_outside_the_list_is_refused() -> None:
