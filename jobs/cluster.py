@@ -37,8 +37,8 @@ _OUTSIDE_SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP
 _SETTINGS: dict[str, Any] = {
     "distributed.scheduler.allowed-failures": 0,  # the driver alone repeats
     "distributed.scheduler.worker-saturation": 1.0,  # a worker holds the task it runs and no other
-    # So long after a worker's death the cluster looks whether its successor is there, and gives up its nanny if
-    # not, be it only because that one has just died as well. We want every one restarted.
+    # So long after a worker's death the cluster looks for its successor, and gives up its nanny if it is
+    # not there, be it only because it has just died as well. We want every one restarted.
     "distributed.deploy.lost-worker-timeout": "365 days",
     "distributed.worker.daemon": True,
     "distributed.admin.tick.limit": "60s",

@@ -44,6 +44,14 @@ class Begin:
 
 
 @dataclass(frozen=True)
+class Planned:
+    """A generation was asked; `groups` are its missing trials, those together that go well in one task."""
+
+    generation: int
+    groups: Sequence[Sequence[int]]
+
+
+@dataclass(frozen=True)
 class TaskDone:
     """A task came back with a row for each of its trials."""
 
@@ -82,7 +90,7 @@ class Tick:
     now: float
 
 
-Event = Begin | TaskDone | TaskLost | WorkersChanged | StopAsked | Tick
+Event = Begin | Planned | TaskDone | TaskLost | WorkersChanged | StopAsked | Tick
 
 
 # Instructions
@@ -90,9 +98,10 @@ Event = Begin | TaskDone | TaskLost | WorkersChanged | StopAsked | Tick
 
 @dataclass(frozen=True)
 class PlanGeneration:
-    """Ask the sampler for a generation at its full size."""
+    """Ask the sampler for a generation at its full size, and say `Planned`; `missing` is to be evaluated."""
 
     generation: int
+    missing: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -154,6 +163,7 @@ class Driver:
     _workers: int = 1
     _open: dict[int, _Open] = field(default_factory=dict)
     _planned: int = 0  # generations planned so far
+    _planning: bool = False  # one is being asked for
     _closed: int = 0  # generations closed so far
     _waiting: deque[Task] = field(default_factory=deque)
     _suspects: deque[Task] = field(default_factory=deque)
@@ -174,6 +184,9 @@ class Driver:
         match event:
             case Begin(now, workers):
                 self._workers = workers
+            case Planned(generation, groups):
+                self._planning = False
+                self._waiting.extend(Task(generation, each) for each in cut(groups, workers=self._workers))
             case TaskDone(now, task, rows):
                 instructions += self._done(task, rows)
             case TaskLost(now, task, cause):
@@ -233,7 +246,7 @@ class Driver:
         Planning goes first, so that a generation is always planned from the same told rows, even if the one
         before it has come back already.
         """
-        while True:
+        while not self._planning:
             if self._may_plan():
                 yield self._plan_next()
             elif self._closed < self._planned and not self._open[self._closed].missing:
@@ -260,9 +273,9 @@ class Driver:
         generation = self._planned
         missing = self.plan.missing(generation)
         self._open[generation] = _Open(set(missing))
-        self._waiting.extend(Task(generation, trials) for trials in cut(missing, workers=self._workers))
         self._planned += 1
-        return PlanGeneration(generation)
+        self._planning = True
+        return PlanGeneration(generation, missing)
 
     # Tasks
 
@@ -312,7 +325,7 @@ class Driver:
             self._ending, self._end_after = outcome, self._closed
 
     def _end(self) -> Iterator[Instruction]:
-        if self._in_flight:
+        if self._in_flight or self._planning:
             return
         if self._closed > self.plan.last_generation:
             self._finished = True

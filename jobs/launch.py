@@ -7,7 +7,7 @@ refused with what differs.
 from __future__ import annotations
 
 import queue
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -20,12 +20,13 @@ from boilerfront.jobs.cluster import Where, open_workers
 from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.frozen import cpu_type, differences, frozen_toml, recorded, sweep_hash, versions
 from boilerfront.jobs.plan import Generations
-from boilerfront.jobs.ranges import columns
+from boilerfront.jobs.ranges import columns, one_of_each
 from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.shell import SessionMeans, Shell, WorkerPool, interruptible
 from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.sweep import Sweep, checked_name, default_name, load_sweep
-from boilerfront.jobs.work import Evaluator, Work, model_evaluator
+from boilerfront.jobs.work import Design, Evaluator, Work, compile_model, model_evaluator
+from boilerfront.model.brief import Brief
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import Provenance, ledger_schema
 from boilerfront.shared import files
@@ -51,6 +52,7 @@ class Means(SessionMeans):
     """All that a session leans on, so that tests can put other things in their place."""
 
     evaluate: Evaluator = model_evaluator
+    prepare: Callable[[Brief, Sequence[Design]], None] = compile_model
     open_workers: OpenWorkers = open_workers
 
 
@@ -169,6 +171,8 @@ def _drive(run: RunFolder, sweep: Sweep, *, options: Options, instants: _Instant
         shell = Shell(run, sweep, schema, means=means)
         _tell_beginning(shell, sweep, instants)
         _wait(shell, sweep, instants, reports)
+        shell.story("preparing the model; compiled once for each version, this may take a minute")
+        means.prepare(sweep.brief(), one_of_each(sweep.variables))
         work = Work(means.evaluate, sweep.brief())
         with means.open_workers(options.where, work, reports) as workers:
             _tell_workers(shell, sweep, workers)

@@ -7,6 +7,8 @@ if it had been asked for at once.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -76,8 +78,18 @@ class Plan:
         return all(trial in self.done for trial in range(self.budget))
 
 
-def cut(trials: tuple[int, ...], *, workers: int) -> list[tuple[int, ...]]:
-    """Return the trials of a generation as tasks: at least two a worker, as even as they go."""
-    pieces = min(len(trials), 2 * max(1, workers))
-    bounds = [len(trials) * piece // pieces for piece in range(pieces + 1)] if pieces else [0]
+def cut(groups: Sequence[Sequence[int]], *, workers: int) -> list[tuple[int, ...]]:
+    """Return groups of trials as tasks: at least two a worker in all, none of two groups, evenly cut."""
+    filled = [tuple(group) for group in groups if group]
+    count = sum(map(len, filled))
+    return [
+        task
+        for group in filled
+        for task in _even(group, pieces=math.ceil(2 * max(1, workers) * len(group) / count))
+    ]
+
+
+def _even(trials: tuple[int, ...], *, pieces: int) -> list[tuple[int, ...]]:
+    pieces = min(len(trials), pieces)
+    bounds = [len(trials) * piece // pieces for piece in range(pieces + 1)]
     return [trials[low:high] for low, high in pairwise(bounds)]

@@ -118,6 +118,11 @@ def middle_design(ranges: Mapping[str, Range], given: Mapping[str, Any]) -> dict
     }
 
 
+def one_of_each(ranges: Mapping[str, Range]) -> list[dict[str, float | str | None]]:
+    """Return a design of each architecture that a sweep compares."""
+    return [middle_design(ranges, {"architecture": kind}) for kind in architectures(ranges)]
+
+
 def _middle(each: Range) -> float | str:
     if isinstance(each, ChoiceList):
         return each.choices[len(each.choices) // 2]

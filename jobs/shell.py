@@ -31,6 +31,7 @@ from boilerfront.jobs.driver import (
     Instruction,
     Outcome,
     PlanGeneration,
+    Planned,
     StopAsked,
     Store,
     StoreFault,
@@ -170,11 +171,15 @@ class Shell:
         self._meter.note_trials(self._began, self._trials_done)
         event: Event = Begin(self.clock.now(), max(1, workers.count))
         while True:
+            planned: Event | None = None
             for instruction in driver.handle(event):
                 if isinstance(instruction, Finish):
                     return self._end(instruction.outcome)
-                self._carry_out(instruction)
-            event = self._next_event(reports, workers)
+                if isinstance(instruction, PlanGeneration):
+                    planned = self._plan(instruction)
+                else:
+                    self._carry_out(instruction)
+            event = planned or self._next_event(reports, workers)
             self._show()
 
     def story(self, text: str) -> None:
@@ -227,11 +232,17 @@ class Shell:
 
     # Instructions
 
+    def _plan(self, instruction: PlanGeneration) -> Planned:
+        """Ask for a generation; designs of one architecture make one group, as they share a kernel."""
+        trials = self._generations.trials(instruction.generation)
+        self._designs.update(self._study.plan(trials, self._known.rows(trials)))
+        groups: dict[object, list[int]] = {}
+        for trial in instruction.missing:
+            groups.setdefault(self._designs[trial]["architecture"], []).append(trial)
+        return Planned(instruction.generation, [groups[kind] for kind in sorted(groups, key=str)])
+
     def _carry_out(self, instruction: Instruction) -> None:
         match instruction:
-            case PlanGeneration(generation):
-                trials = self._generations.trials(generation)
-                self._designs.update(self._study.plan(trials, self._known.rows(trials)))
             case Submit(task):
                 assert self._workers is not None
                 self._workers.submit(task, [self._designs[trial] for trial in task.trials])
@@ -243,8 +254,8 @@ class Shell:
                 self._store(task, [fault_row(trial, self._designs[trial], f"worker ended: {cause}")])
             case CloseGeneration(generation, tell):
                 self._close(generation, tell)
-            case Finish():
-                raise AssertionError("the end is handled in the loop")
+            case PlanGeneration() | Finish():
+                raise AssertionError("handled in the loop")
 
     def _store(self, task: Task, rows: list[Row]) -> None:
         self._ledger.write_task(task.generation, task.trials[0], rows)

@@ -25,6 +25,15 @@ def model_evaluator(designs: Sequence[Design], brief: Brief) -> list[Row]:
     return [dict(row) for row in evaluate_many(designs, brief)]
 
 
+def compile_model(brief: Brief, designs: Sequence[Design]) -> None:
+    """Run the model once for each of `designs`, so that its kernels lie compiled in the cache.
+
+    Workers that all compile at once would take as long, each of them, and have been known to collide.
+    """
+    for design in designs:
+        model_evaluator([design], brief)
+
+
 @dataclass(frozen=True)
 class Work:
     """An evaluator with the brief that all its designs share."""

@@ -18,7 +18,7 @@ from boilerfront.jobs.work import Design, Row
 from boilerfront.model.brief import Brief
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import BoilerfrontError
-from tests.jobs.fakes import toy
+from tests.jobs.fakes import prepare_nothing, toy
 
 SECONDS_A_DESIGN = 0.02
 CRASHING = "BOILERFRONT_TEST_CRASH"
@@ -35,7 +35,7 @@ def slow_toy(designs: Sequence[Design], brief: Brief) -> list[Row]:
 def main() -> int:
     verb, first, *rest = sys.argv[1:]
     options = Options(Where(workers=int(rest[-1])))
-    means = Means(evaluate=slow_toy)
+    means = Means(evaluate=slow_toy, prepare=prepare_nothing)
     try:
         if verb == "start":
             start(Path(first), Path(rest[0]), name="toy", options=options, means=means)

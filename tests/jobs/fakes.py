@@ -61,6 +61,10 @@ def _toy(design: Design) -> Row:
     return {**row, "feasible": all(margin is None or margin >= 0 for margin in margins)}
 
 
+def prepare_nothing(brief: Brief, designs: Sequence[Design]) -> None:
+    """The toy needs no compiler."""
+
+
 @dataclass
 class FakeClock:
     """A clock that stands still unless told to go on."""
@@ -136,7 +140,12 @@ class Bench:
         """Return what `start` and `resume` take."""
         teller = Teller(quiet=True)
         return Means(
-            clock=self.clock, teller=teller, tick_s=0.005, evaluate=self.evaluate, open_workers=self._open
+            clock=self.clock,
+            teller=teller,
+            tick_s=0.005,
+            evaluate=self.evaluate,
+            prepare=prepare_nothing,
+            open_workers=self._open,
         )
 
     @contextlib.contextmanager

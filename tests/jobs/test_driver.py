@@ -17,6 +17,7 @@ from boilerfront.jobs.driver import (
     Finish,
     Instruction,
     PlanGeneration,
+    Planned,
     StopAsked,
     Store,
     StoreFault,
@@ -45,6 +46,8 @@ class Machine:
         self.log += instructions
         for instruction in instructions:
             match instruction:
+                case PlanGeneration(generation, missing):
+                    self.give(Planned(generation, [missing]))
                 case Submit(task):
                     self.flying.append(task)
                 case Store(task, _) | StoreFault(task, _):

@@ -43,9 +43,13 @@ def test_what_the_ledger_holds_is_not_done_again() -> None:
     assert Plan(Generations(10), budget=2, done=frozenset({0, 1})).finished
 
 
-@given(count=st.integers(0, 300), workers=st.integers(1, 40))
-def test_a_cut_keeps_every_trial_in_order_and_gives_each_worker_two(count: int, workers: int) -> None:
-    tasks = cut(tuple(range(count)), workers=workers)
-    assert [trial for task in tasks for trial in task] == list(range(count))
-    assert len(tasks) == min(count, 2 * workers)
-    assert all(tasks)
+@given(sizes=st.lists(st.integers(0, 100), max_size=4), workers=st.integers(1, 40))
+def test_a_cut_keeps_every_trial_never_mixes_groups_and_gives_each_worker_two(
+    sizes: list[int], workers: int
+) -> None:
+    starts = [sum(sizes[:place]) for place in range(len(sizes))]
+    groups = [range(start, start + size) for start, size in zip(starts, sizes, strict=True)]
+    tasks = cut(groups, workers=workers)
+    assert [trial for task in tasks for trial in task] == list(range(sum(sizes)))
+    assert min(sum(sizes), 2 * workers) <= len(tasks) <= 2 * workers + len(sizes)
+    assert all(any(set(task) <= set(group) for group in groups) for task in tasks)
