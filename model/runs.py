@@ -135,22 +135,9 @@ class Pool:
 
     def run(self, requests: Sequence[Request], *, record: bool = False) -> Ran:
         """March the requested runs; a record is kept of the first one only."""
+        runs = self.arrays(requests)
         count = len(requests)
-        links = len(self.plants[0].network.links)
         nodes = len(self.topology.names)
-        runs = Runs(
-            design=np.array([request.plant for request in requests], dtype=np.int64),
-            queue=np.array([int(request.settled) for request in requests], dtype=np.int64),
-            parameters=np.array([self._request_parameters(request) for request in requests]),
-            numbers=np.array([self._request_numbers(request) for request in requests]).reshape(
-                count, links, 3
-            ),
-            sizes=self._sizes,
-            laws=self._laws,
-            refill_C=self._refill,
-            events=self._queues,
-            event_counts=self._counts,
-        )
         results = Results(
             out=np.zeros((count, at.NO)),
             shots=np.zeros((count, at.MAX_SHOTS, at.NH)),
@@ -161,6 +148,21 @@ class Pool:
         march(self.advance, self.net, runs, results)
         return Ran(results.out, results.shots, results.final_C, results.record[: results.record_rows[0]])
 
+    def arrays(self, requests: Sequence[Request]) -> Runs:
+        """Return the kernel's arrays of the requested runs."""
+        links = len(self.plants[0].network.links)
+        return Runs(
+            design=np.array([request.plant for request in requests], dtype=np.int64),
+            queue=np.array([int(request.settled) for request in requests], dtype=np.int64),
+            parameters=np.array([self._request_parameters(request) for request in requests]),
+            numbers=np.array([self._request_numbers(request) for request in requests]).reshape(-1, links, 3),
+            sizes=self._sizes,
+            laws=self._laws,
+            refill_C=self._refill,
+            events=self._queues,
+            event_counts=self._counts,
+        )
+
     def first_offset_K(self, plant: int, user_C: float) -> float:
         """Return the offset that the steady balance at nominal flow asks for.
 
@@ -170,13 +172,20 @@ class Pool:
         data = self.brief.machine.group
         room = self.brief.site.ambient_C
         set_C = user_C + data.offset_K
-        reach = group.reach_C(design, user_C, set_C, room, data)
+        reach = self._reach_C(plant, user_C, set_C)
         if design.heated and reach >= set_C - 0.01:
             return -data.offset_K * 0.5
         ratio = (reach - room) / (user_C - room)
         flow = 1e-6 * self.brief.duty.flows["nominal"].steady_mL_s * density(self.brief.site.inlet_C)
         effect = group.passage_effectiveness(flow, user_C, data)
         return (user_C - room) * (1.0 / (1.0 - effect * (1.0 - ratio)) - 1.0)
+
+    def _reach_C(self, plant: int, brew_C: float, set_C: float) -> float:
+        built = self.plants[plant]
+        room = self.brief.site.ambient_C
+        return group.reach_C(
+            built.design.group_W, brew_C, set_C, room, built.group_wall, self.brief.machine.group
+        )
 
     def _request_parameters(self, request: Request) -> Floats:
         p = self._base[request.plant].copy()
@@ -195,9 +204,7 @@ class Pool:
         p[at.P_USER_C] = request.user_C
         p[at.P_BREW_SET_C] = brew_C
         p[at.P_GROUP_SET_C] = group_C
-        p[at.P_GROUP_REACH_C] = group.reach_C(
-            self.plants[request.plant].design, brew_C, group_C, site.ambient_C, self.brief.machine.group
-        )
+        p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C)
         p[at.P_SETTLED] = float(request.settled)
         for place, power, window in self._firing[request.plant]:
             current = power * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]

@@ -71,6 +71,11 @@ def build(design: Design, brief: Brief) -> Plant:
         brew_element=brew_element,
         steam_element=steam_element,
         helix=helix,
+        group_wall=group.Wall(
+            from_water_W_K=vessels.brew_wall_W_m2K * brew.inner_area_m2,
+            loss_W_K=brew.loss_W_K,
+            to_group_W_K=group.link_W_K(design, machine.group),
+        ),
         brew_loop=_brew_loop(brief, brew, brew_element),
         group_loop=_group_loop(design, machine),
         steam_loop=_steam_loop(brief, design, steam, steam_element, water_m3),

@@ -227,8 +227,9 @@ MODE_IDLE, MODE_SHOT, MODE_STEAM = 0.0, 1.0, 2.0
     R_LEVEL,
     R_DT_S,
     R_JOINED,
-) = range(15)
-NR = 15
+    R_SHARE,
+) = range(16)
+NR = 16
 
 # ------------------------------------------------------------------ roles of nodes, in the order of graph.ROLES
 (

@@ -42,6 +42,7 @@ from boilerfront.model.kernel.layout import (
     R_LEVEL,
     R_MODE,
     R_REFILL_KG_S,
+    R_SHARE,
     R_STEAM_KG,
     R_STEAM_W,
     R_STEAM_Y,
@@ -64,6 +65,7 @@ from boilerfront.model.kernel.layout import (
     S_PINNED,
     S_REFILL,
     S_RUN,
+    S_SHARE,
     S_STEAM_KG,
     S_STEAM_P,
     S_STEAM_Y,
@@ -160,6 +162,7 @@ def _record(lane: int, net: Net, lanes: Lanes, results: Results) -> None:
     record[R_LEVEL] = S[S_LEVEL, lane]
     record[R_DT_S] = S[S_DT, lane]
     record[R_JOINED] = S[S_JOINED, lane]
+    record[R_SHARE] = S[S_SHARE, lane]
     for node in range(net.stores.size):
         record[NR + node] = lanes.T[node, lane]
     results.record_rows[0] = row + 1
