@@ -56,6 +56,7 @@ def rewards(archive: Archive, rows: Rows, *, population: int) -> Floats:
         usual = float(np.median(archive.violation[archive.front])) if len(archive.front) else 0.0
         return np.asarray(np.clip((usual - violation) / max(usual, 1e-12), 0.0, 1.0))
     gain = archive.improvement_of(rows)
-    middle = np.sort(archive.depth)[::-1][:population][population // 2 - 1 : population // 2]
-    worth = np.sqrt(np.clip(gain, 0.0, 1.0)) + 0.05 * (gain > (middle[0] if len(middle) else 0.0))
+    # Half the parents of evolution lie deeper than this; a row above it is worth a little too.
+    best = np.sort(archive.depth)[::-1][:population]
+    worth = np.sqrt(np.clip(gain, 0.0, 1.0)) + 0.05 * (gain > np.median(best))
     return np.where(violation <= 0.0, worth, 0.0)

@@ -25,7 +25,7 @@ from boilerfront.search.proposal import proposed
 Array = NDArray[np.generic]
 
 POPULATION = 50
-_AWAITED = 4  # batches of asked rows that are remembered until they are told: twice what runs at once
+_AWAITED, _AWAITED_LEAST = 4, 400  # batches, and rows, that are remembered until they are told
 _BLAS = ThreadpoolController()
 _SOBOL = 1  # tells the stream of the first designs from those of the batches
 
@@ -58,9 +58,8 @@ class Awaited:
             np.concatenate([self.serial, other.serial]),
             np.concatenate([self.source, other.source]),
         )
-        return both._take(
-            np.arange(len(both.serial)) >= len(both.serial) - max(_AWAITED * len(other.serial), 400)
-        )
+        most = max(_AWAITED * len(other.serial), _AWAITED_LEAST)
+        return both._take(np.arange(len(both.serial)) >= len(both.serial) - most)
 
     def _take(self, index: NDArray[np.bool_]) -> Awaited:
         return Awaited(self.genomes[index], self.serial[index], self.source[index])

@@ -143,3 +143,12 @@ class SamplerContract:
         with warnings.catch_warnings():
             warnings.simplefilter("error")
             self.run(self.sampler(1), generations=3)
+
+    def test_it_works_in_several_threads(self) -> None:
+        study = optuna.create_study(directions=["minimize", "minimize"], sampler=self.sampler(5))
+        study.optimize(
+            lambda trial: objectives({n: trial._suggest(n, d) for n, d in DISTRIBUTIONS.items()}),
+            n_trials=80,
+            n_jobs=3,
+        )
+        assert len(study.trials) == 80

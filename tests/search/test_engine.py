@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -112,3 +114,42 @@ def test_masked_coordinates_stay_at_their_middle() -> None:
         )
         engine.tell(genomes, values, np.zeros((30, 0)), serials=serials)
     assert len(np.unique(genomes[~masked, 1])) > 3
+
+
+def alike(genomes: Floats) -> tuple[Floats, Floats]:
+    return np.full((len(genomes), 2), 3.0), np.full((len(genomes), 1), -1.0)
+
+
+def never_feasible(genomes: Floats) -> tuple[Floats, Floats]:
+    return figures(genomes)[0], 1.0 + genomes[:, 1:2]
+
+
+def infinitely_violated(genomes: Floats) -> tuple[Floats, Floats]:
+    return figures(genomes)[0], np.where(genomes[:, 1:2] > 0.5, np.inf, -1.0)
+
+
+def all_failed(genomes: Floats) -> tuple[Floats, Floats]:
+    return np.full((len(genomes), 2), np.inf), np.full((len(genomes), 1), np.nan)
+
+
+@pytest.mark.parametrize("odd", [alike, never_feasible, infinitely_violated, all_failed])
+def test_odd_problems_are_survived(odd: Callable[[Floats], tuple[Floats, Floats]]) -> None:
+    engine = Engine(PLAIN, Options(seed=1))
+    for _ in range(5):
+        serials = engine.asked + np.arange(40)
+        genomes = engine.ask(40)
+        engine.tell(genomes, *odd(genomes), serials=serials)
+    assert ((genomes >= 0.0) & (genomes <= 1.0)).all()
+
+
+@pytest.mark.parametrize("count", [2, 6])
+def test_two_to_six_objectives(count: int) -> None:
+    engine = Engine(PLAIN, Options(seed=1))
+    middles = (np.arange(count)[:, None] + 0.5) / count
+    for _ in range(6):
+        serials = engine.asked + np.arange(40)
+        genomes = engine.ask(40)
+        squares = ((genomes[:, None, :] - middles) ** 2).sum(axis=2)
+        engine.tell(genomes, squares, np.zeros((40, 0)), serials=serials)
+    # The front is the diagonal between the outermost middles: all coordinates equal.
+    assert np.median(np.ptp(genomes, axis=1)) < 0.2
