@@ -33,6 +33,14 @@ class Event(Section):
         return self
 
 
+def _default_flows() -> dict[str, Flow]:
+    return {
+        "nominal": Flow(steady_mL_s=1.55, stop_s=28),
+        "fast": Flow(steady_mL_s=2.40, stop_s=20),
+        "slow": Flow(steady_mL_s=0.95, stop_s=40),
+    }
+
+
 def _default_events() -> tuple[Event, ...]:
     shots = ((60, "nominal"), (210, "fast"), (360, "slow"))
     back_to_back = (575, 630, 685, 740)
@@ -56,11 +64,7 @@ class Duty(Section):
     """Linear change from the fill flow to the steady flow [s]."""
     window_start_s: Annotated[int, Field(ge=2, le=10)] = 6
     """The shot's error is rated from here to the pump stop [s after pump start]."""
-    flows: dict[str, Flow] = {
-        "nominal": Flow(steady_mL_s=1.55, stop_s=28),
-        "fast": Flow(steady_mL_s=2.40, stop_s=20),
-        "slow": Flow(steady_mL_s=0.95, stop_s=40),
-    }
+    flows: dict[str, Flow] = Field(default_factory=_default_flows)
     events: tuple[Event, ...] = Field(default_factory=_default_events)
     portafilter: Literal["locked", "cold"] = "locked"
     """locked in from switch-on, or locked in cold for each shot."""

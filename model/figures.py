@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from math import pi, sqrt
 
 import numpy as np
@@ -10,6 +9,7 @@ import numpy as np
 from boilerfront.model.architectures.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.cost import assembly_line, part_lines
+from boilerfront.model.duty import Event
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.parts.element import surface_load_W_cm2
 from boilerfront.model.parts.helix import helix_pressure_drop_Pa
@@ -76,8 +76,8 @@ def shot_figures(shots: Floats, brief: Brief) -> Figures:
     }
 
 
-def _isolated(queue: list[object], means: Floats, flow: str) -> float | None:
-    return next((float(means[i]) for i, event in enumerate(queue) if event.flow == flow), None)  # type: ignore[attr-defined]
+def _isolated(queue: list[Event], means: Floats, flow: str) -> float | None:
+    return next((float(means[i]) for i, event in enumerate(queue) if event.flow == flow), None)
 
 
 def _back_to_back(brief: Brief) -> list[int]:
@@ -218,8 +218,3 @@ WORST_OF_ALL = frozenset(
 def settled_error(shots: Floats, count: int) -> float:
     """Return the mean error of a settled run's shots [K]."""
     return float(np.mean(shots[:count, at.H_MEAN]))
-
-
-def merged(parts: list[Mapping[str, float | None]]) -> Figures:
-    """Return one mapping of several."""
-    return {name: value for part in parts for name, value in part.items()}

@@ -62,7 +62,7 @@ def read_price_book(path: Path) -> PriceBook:
     faults, prices = _prices(path, list(csv.reader(rows)))
     if faults:
         raise InputError(faults)
-    known = {key: heading[key] for key in ("currency", "date", "note") if key in heading}
+    known: dict[str, object] = {key: heading[key] for key in ("currency", "date", "note") if key in heading}
     return validated(PriceBook, {**known, "prices": prices}, where=str(path))
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from boilerfront.model import figures as fig
 from boilerfront.model.architectures import ARCHITECTURES
+from boilerfront.model.architectures.plant import Plant
 from boilerfront.model.balance import residuals
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
@@ -204,16 +205,16 @@ class Batch:
         }
 
 
-def _over_batch(batch: Ran, plant: object, brief: Brief) -> tuple[dict[str, float], fig.Figures]:
+def _over_batch(batch: Ran, plant: Plant, brief: Brief) -> tuple[dict[str, float], fig.Figures]:
     """Return robust objectives and margins over the machines of a batch."""
     share = brief.tolerances.share
     each = [
-        fig.objectives(out, shots, plant, brief) if out[at.O_CODE] == DONE else dict.fromkeys(OBJECTIVES, inf)  # type: ignore[arg-type]
+        fig.objectives(out, shots, plant, brief) if out[at.O_CODE] == DONE else dict.fromkeys(OBJECTIVES, inf)
         for out, shots in zip(batch.out, batch.shots, strict=True)
     ]
     rated = {name: robust(np.array([one[name] for one in each]), share) for name in OBJECTIVES}
     done = [out for out in batch.out if out[at.O_CODE] == DONE]
-    slack = [fig.run_margins(out, plant, brief) for out in done]  # type: ignore[arg-type]
+    slack = [fig.run_margins(out, plant, brief) for out in done]
     missing = [-inf] * (len(batch.out) - len(done))
     margins: fig.Figures = {}
     for name in slack[0] if slack else ():

@@ -23,7 +23,7 @@ from boilerfront.model.parts import group
 from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.props.water import density, saturation_temperature
 from boilerfront.model.tolerances import NOMINAL
-from boilerfront.shared.shapes import Floats
+from boilerfront.shared.shapes import Floats, Ints
 
 SETTLE_S = 120
 """A settled run idles this long before its first shot."""
@@ -271,7 +271,7 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int) -> Floats:
     return p
 
 
-def _queues(brief: Brief) -> tuple[Floats, at.Ints]:
+def _queues(brief: Brief) -> tuple[Floats, Ints]:
     """Return the events of the duty and of the settled runs [2, events, NE], and how many each has."""
     duty = brief.duty
     nominal = duty.flows["nominal"]

@@ -20,6 +20,7 @@ from boilerfront.model.parts.tuning import Loop, tune
 from boilerfront.model.parts.vessel import Vessel, make_vessel
 from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.props.water import density, heat_capacity, saturation_pressure, steam_density
+from boilerfront.shared.shapes import Floats
 
 LAYERS = 4
 SHEATH_AT_K = 10.0
@@ -107,7 +108,7 @@ def make_topology(network: Network, *, coil: bool) -> Topology:
     )
 
 
-def _laws(helix: Helix | None, machine: Machine, ambient_Pa: float) -> dict[str, films.Floats]:
+def _laws(helix: Helix | None, machine: Machine, ambient_Pa: float) -> dict[str, Floats]:
     """Return the film laws by name, in the order in which `_network` adds them."""
     sheath = 1e-3 * machine.elements.sheath_mm
     data = machine.group

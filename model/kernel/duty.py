@@ -220,7 +220,8 @@ def flow_at(since_s: float, lane: int, P: Floats, steady_m3_s: float) -> float:
     fill = P[P_FILL_M3_S, lane]
     along = min(max((since_s - P[P_FILL_S, lane]) / P[P_RAMP_S, lane], 0.0), 1.0)
     volume = fill + along * (steady_m3_s - fill)
-    return volume * P[P_FLOW_FACTOR, lane] * P[P_INLET_RHO, lane]
+    flow: float = volume * P[P_FLOW_FACTOR, lane] * P[P_INLET_RHO, lane]
+    return flow
 
 
 @compiled

@@ -7,6 +7,8 @@ several in a draw.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numba import njit, types
 
@@ -230,13 +232,12 @@ def _march(
 FLOATS_1, FLOATS_2 = types.float64[::1], types.float64[:, ::1]
 FLOATS_3, FLOATS_4 = types.float64[:, :, ::1], types.float64[:, :, :, ::1]
 INTS_1, INTS_2 = types.int64[::1], types.int64[:, ::1]
+RECORD: Any = types.NamedTuple
 SIGNATURE = types.void(
     types.FunctionType(types.void(FLOATS_1)),
-    types.NamedTuple([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
-    types.NamedTuple(
-        [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1], Runs
-    ),
-    types.NamedTuple([FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_2, INTS_1], Results),
+    RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
+    RECORD([INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1], Runs),
+    RECORD([FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_2, INTS_1], Results),
 )
 """Written out so that one compilation serves the steps of all architectures."""
 

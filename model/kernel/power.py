@@ -72,7 +72,8 @@ def feed_forward(lane: int, S: Floats, P: Floats, refill_C: Floats) -> float:
     share = place - low
     expected = refill_C[low] * (1.0 - share) + refill_C[low + 1] * share
     needed = flow * (enthalpy(P[P_BREW_SET_C, lane]) - enthalpy(expected))
-    return min(max(needed, 0.0), P[P_BREW_W, lane])
+    power: float = min(max(needed, 0.0), P[P_BREW_W, lane])
+    return power
 
 
 @compiled

@@ -140,7 +140,9 @@ def _switch_on(lane: int, S: Floats, P: Floats) -> None:
 
 @compiled
 def _group_is_held(lane: int, P: Floats) -> bool:
-    return P[P_GROUP_W, lane] > 0.0 and P[P_GROUP_REACH_C, lane] >= P[P_GROUP_SET_C, lane] - 0.01
+    has_heater: bool = P[P_GROUP_W, lane] > 0.0
+    holds: bool = P[P_GROUP_REACH_C, lane] >= P[P_GROUP_SET_C, lane] - 0.01
+    return has_heater and holds
 
 
 @compiled

@@ -9,7 +9,7 @@ dominant M-matrices, for which elimination in any order is stable (Golub and Van
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,5 +66,5 @@ def _fill(node: int, left: set[int], slots: dict[tuple[int, int], int]) -> int:
     return rows * columns
 
 
-def _table(rows: list[tuple[int, ...]], width: int) -> Ints:
+def _table(rows: Sequence[tuple[int, ...]], width: int) -> Ints:
     return np.array(rows, dtype=np.int64).reshape(-1, width)

@@ -14,7 +14,8 @@ def compiled(function: F) -> F:
     The function may read and write arrays but make none: no references are counted, which would cost more
     than most of these functions.
     """
-    return cast(F, njit(cache=True, error_model="numpy", _nrt=False)(function))
+    options: dict[str, Any] = {"cache": True, "error_model": "numpy", "_nrt": False}
+    return cast(F, njit(**options)(function))
 
 
 def compiled_making_arrays(function: F) -> F:

@@ -1,0 +1,134 @@
+"""The physics answers as a practitioner expects (common practice, no source), over 50 random designs each."""
+
+from __future__ import annotations
+
+import numpy as np
+from tests.model.random_designs import (
+    ISOLATED,
+    NOMINAL,
+    Design,
+    compare,
+    number,
+    random_designs,
+    share_that_holds,
+    without_coil,
+)
+
+from boilerfront.model import evaluate_many
+
+MOST = 0.9
+LENGTHS_M = (0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.4, 2.0, 3.0)
+
+
+def test_a_coil_turns_the_shock_of_a_cold_refill_into_a_blip() -> None:
+    designs = random_designs(50, 1, architecture="dual_boiler_coil")
+    pairs = compare(designs, without_coil)
+    share = share_that_holds(
+        "dip with coil below half of that without",
+        designs,
+        pairs,
+        lambda coil, cold: number(coil, "dip_K") < 0.5 * number(cold, "dip_K"),
+        ["dip_K"],
+    )
+    assert share >= MOST
+
+
+def test_the_best_coil_is_neither_the_shortest_nor_the_longest() -> None:
+    designs = random_designs(50, 2, architecture="dual_boiler_coil")
+    grid = [{**design, "coil_length_m": length} for design in designs for length in LENGTHS_M]
+    rows = evaluate_many(grid, NOMINAL)
+    inside = 0
+    for i, design in enumerate(designs):
+        curve = [number(row, "shot_deviation_K") for row in rows[i * len(LENGTHS_M) : (i + 1) * len(LENGTHS_M)]]
+        best = int(np.argmin(curve))
+        if 0 < best < len(LENGTHS_M) - 1:
+            inside += 1
+        else:
+            print(f"optimum at the end: {dict(zip(LENGTHS_M, curve, strict=True))} {design}")
+    print(f"inside optimum for {inside} of {len(designs)}")
+    assert inside >= MOST * len(designs)
+
+
+def test_past_the_optimum_four_shots_back_to_back_climb() -> None:
+    designs = random_designs(50, 3, architecture="dual_boiler_coil")
+
+    def much_longer(design: Design) -> Design:
+        return {**design, "coil_length_m": 1.0}
+
+    pairs = compare(designs, much_longer)
+    share = share_that_holds(
+        "shots climb with a coil of 1 m",
+        designs,
+        pairs,
+        lambda _, long: long.get("reason") == "trim" or number(long, "climb_K") > 0.1,
+        ["climb_K", "slug_mL"],
+    )
+    assert share >= MOST
+
+
+def test_without_a_coil_the_dip_falls_with_brew_volume_while_warm_up_and_energy_rise() -> None:
+    designs = random_designs(50, 4, architecture="dual_boiler")
+
+    def larger(design: Design) -> Design:
+        return {**design, "brew_volume_mL": 1.4 * float(design["brew_volume_mL"] or 0.0)}
+
+    pairs = compare(designs, larger)
+    for figure, sign in (("dip_K", -1.0), ("warm_up_s", 1.0), ("energy_kWh_day", 1.0)):
+        share = share_that_holds(
+            f"{figure} with 40 % more brew volume",
+            designs,
+            pairs,
+            lambda a, b, f=figure, s=sign: s * (number(b, f) - number(a, f)) > 0.0,
+            [figure],
+        )
+        assert share >= MOST
+
+
+def test_an_isolated_fast_shot_runs_colder_than_a_slow_one_without_a_coil() -> None:
+    designs = random_designs(50, 5, architecture="dual_boiler")
+    rows = evaluate_many(designs, ISOLATED)
+    share = share_that_holds(
+        "fast colder than slow",
+        designs,
+        [(row, row) for row in rows],
+        lambda row, _: number(row, "fast_shot_K") < number(row, "slow_shot_K"),
+        ["fast_shot_K", "slow_shot_K"],
+    )
+    assert share >= MOST
+
+
+def test_a_heated_group_shortens_warm_up() -> None:
+    designs = random_designs(50, 6, architecture="dual_boiler_coil", heated=False)
+    pairs = compare(designs, lambda design: {**design, "group_power_W": 150.0})
+    share = share_that_holds(
+        "warm-up with a heated group",
+        designs,
+        pairs,
+        lambda bare, heated: number(heated, "warm_up_s") < number(bare, "warm_up_s"),
+        ["warm_up_s"],
+    )
+    assert share >= MOST
+
+
+def test_a_stronger_element_is_in_band_sooner_until_the_interlock_bites() -> None:
+    designs = random_designs(50, 7, architecture="dual_boiler")
+    for power, figure in (("brew_power_W", "brew_in_band_s"), ("steam_power_W", "steam_in_band_s")):
+
+        def stronger(design: Design, name: str = power) -> Design:
+            return {**design, name: 1.15 * float(design[name] or 0.0)}
+
+        def alone_fits(design: Design) -> bool:
+            """Say whether brew, group and steam fit the 10 A socket together: then nothing is shared."""
+            watts = sum(float(design[name] or 0.0) for name in ("brew_power_W", "steam_power_W", "group_power_W"))
+            return 1.2 * watts + 52.0 < 2300.0
+
+        free = [design for design in designs if power == "brew_power_W" or alone_fits(design)]
+        pairs = compare(free, stronger)
+        share = share_that_holds(
+            f"{figure} with 15 % more {power}",
+            free,
+            pairs,
+            lambda a, b, f=figure: number(b, f) < number(a, f),
+            [figure],
+        )
+        assert share >= MOST
