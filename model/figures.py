@@ -69,9 +69,8 @@ def shot_figures(shots: Floats, brief: Brief) -> Figures:
         "fast_shot_K": _isolated(queue, means, "fast"),
         "slow_shot_K": _isolated(queue, means, "slow"),
         "climb_K": float(means[row[-1]] - means[row[0]]) if len(row) > 1 else None,
-        "dip_K": max(
-            (float(shots[i, at.H_DIP]) for i, event in enumerate(queue) if event.flow == "nominal"),
-            default=None,
+        "dip_K": next(
+            (float(shots[i, at.H_DIP]) for i, event in enumerate(queue) if event.flow == "nominal"), None
         ),
     }
 

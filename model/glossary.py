@@ -91,7 +91,7 @@ _FIGURES = _group(
     ("fast_shot_K", "K", 2, "mean error of the isolated fast shot"),
     ("slow_shot_K", "K", 2, "mean error of the isolated slow shot"),
     ("climb_K", "K", 2, "mean error of the fourth shot back to back less that of the first of them"),
-    ("dip_K", "K", 2, "largest fall of the brew boiler's sensor in a nominal shot"),
+    ("dip_K", "K", 2, "fall of the brew boiler's sensor in the first nominal shot"),
     ("error_low_K", "K", 2, "mean shot error at the lowest set-point of the range"),
     ("error_high_K", "K", 2, "mean shot error at the highest set-point of the range"),
     ("set_point_top_C", "°C", 0, "highest set-point of the range, after the cut by altitude"),

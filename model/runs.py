@@ -183,9 +183,9 @@ class Pool:
     def _reach_C(self, plant: int, brew_C: float, set_C: float) -> float:
         built = self.plants[plant]
         room = self.brief.site.ambient_C
-        return group.reach_C(
-            built.design.group_W, brew_C, set_C, room, built.group_wall, self.brief.machine.group
-        )
+        data = self.brief.machine.group
+        link = group.link_W_K(built.design, data)
+        return group.reach_C(link, built.design.group_W, brew_C, set_C, room, data)
 
     def _request_parameters(self, request: Request) -> Floats:
         p = self._base[request.plant].copy()

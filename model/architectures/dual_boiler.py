@@ -72,11 +72,6 @@ def build(design: Design, brief: Brief) -> Plant:
         brew_element=brew_element,
         steam_element=steam_element,
         helix=helix,
-        group_wall=group.Wall(
-            from_water_W_K=vessels.brew_wall_W_m2K * brew.inner_area_m2,
-            loss_W_K=brew.loss_W_K,
-            to_group_W_K=group.link_W_K(design, machine.group),
-        ),
         brew_loop=_brew_loop(brief, brew, brew_element),
         group_loop=_group_loop(design, machine),
         steam_loop=_steam_loop(brief, design, steam, steam_element, water_m3),
@@ -150,7 +145,8 @@ def _network(
     net.path.extend(f"brew_{layer}" for layer in range(1, LAYERS + 1))
     _add_group(net, design, machine)
     net.node("casing", Store.SOLID, machine.casing.heat_capacity_J_K)
-    net.link(Carry.FIXED, "brew_wall", "casing", (brew.loss_W_K,))
+    for layer in range(1, LAYERS + 1):
+        net.link(Carry.FIXED, f"brew_wall_{layer}", "casing", (brew.loss_W_K / LAYERS,))
     net.link(Carry.FIXED, "steam_wall", "casing", (steam.loss_W_K,))
     net.link(Carry.FIXED, "casing", ROOM, (machine.casing.to_room_W_K,))
     return net
@@ -164,14 +160,22 @@ def _add_brew(net: Network, machine: Machine, vessel: Vessel, element: Element) 
     overturning = data.overturning_W_m2K2 * vessel.section_m2
     for layer, jet in enumerate(data.jet, start=1):
         net.link(Carry.LAYERS, f"brew_{layer}", f"brew_{layer + 1}", (conduction, jet, overturning))
-    net.node("brew_wall", Store.SOLID, vessel.heat_capacity_J_K)
+    _add_brew_wall(net, machine, vessel)
     net.node("brew_sheath", Store.SOLID, element.heat_capacity_J_K)
-    film = machine.vessels.brew_wall_W_m2K * vessel.inner_area_m2 / LAYERS
-    for layer in range(1, LAYERS + 1):
-        net.link(Carry.FIXED, f"brew_{layer}", "brew_wall", (film,))
     law = list(net.laws).index("brew_sheath")
     for layer in (1, 2):
         net.link(Carry.SHEATH, "brew_sheath", f"brew_{layer}", (element.area_m2 / 2.0,), law=law)
+
+
+def _add_brew_wall(net: Network, machine: Machine, vessel: Vessel) -> None:
+    """Add the wall, a ring to each layer: one node for all would carry heat from hot layers to cold ones."""
+    film = machine.vessels.brew_wall_W_m2K * vessel.inner_area_m2 / LAYERS
+    for layer in range(1, LAYERS + 1):
+        net.node(f"brew_wall_{layer}", Store.SOLID, vessel.heat_capacity_J_K / LAYERS)
+        net.link(Carry.FIXED, f"brew_{layer}", f"brew_wall_{layer}", (film,))
+    along = vessel.along_wall_Wm_K / (vessel.height_m / LAYERS)
+    for layer in range(1, LAYERS):
+        net.link(Carry.FIXED, f"brew_wall_{layer}", f"brew_wall_{layer + 1}", (along,))
 
 
 def _add_steam(net: Network, machine: Machine, vessel: Vessel, element: Element) -> None:
@@ -216,7 +220,7 @@ def _add_group(net: Network, design: Design, machine: Machine) -> None:
         area = group.passage_area_m2(data) / group.CELLS
         net.link(Carry.FORCED, f"passage_{cell}", "group", (area,), law=passage)
     air = list(net.laws).index("air")
-    net.link(Carry.FIXED, "brew_wall", "group", (group.link_W_K(design, data),))
+    net.link(Carry.FIXED, f"brew_{LAYERS}", "group", (group.link_W_K(design, data),))
     net.link(Carry.JOINT, "group", "portafilter", (data.portafilter_W_K,))
     net.link(Carry.AIR, "group", ROOM, (data.area_m2, data.emissivity), law=air)
     net.link(Carry.AIR, "portafilter", ROOM, (data.portafilter_area_m2, data.emissivity), law=air)

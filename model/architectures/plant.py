@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from boilerfront.model.design import Design
 from boilerfront.model.network.graph import Network
 from boilerfront.model.parts.element import Element
-from boilerfront.model.parts.group import Wall
 from boilerfront.model.parts.helix import Helix
 from boilerfront.model.parts.tuning import Loop
 from boilerfront.model.parts.vessel import Vessel
@@ -28,7 +27,6 @@ class Plant:
     brew_element: Element
     steam_element: Element
     helix: Helix | None
-    group_wall: Wall
     brew_loop: Loop
     group_loop: Loop
     steam_loop: Loop

@@ -27,7 +27,7 @@ class Surface(NamedTuple):
 
 
 def link_W_K(design: Design, data: Group) -> float:
-    """Return the conductance from the brew vessel's wall to the group [W/K]."""
+    """Return the conductance from the water at the brew vessel's outlet to the group, its film included [W/K]."""
     return data.saturated_W_K if design.saturated else data.bolted_W_K
 
 
@@ -51,20 +51,11 @@ def loss_W(T_C: float, room_C: float, surface: Surface) -> float:
     return own + surface.portafilter_W_K * (T_C - portafilter)
 
 
-class Wall(NamedTuple):
-    """The brew vessel's wall between its water and the group."""
+def reach_C(link: float, heater_W: float, brew_C: float, set_C: float, room_C: float, data: Group) -> float:
+    """Return the temperature that the group can reach beside brew water at `brew_C`; `link` in W/K.
 
-    from_water_W_K: float
-    loss_W_K: float
-    to_group_W_K: float
-
-
-def reach_C(heater_W: float, brew_C: float, set_C: float, room_C: float, wall: Wall, data: Group) -> float:
-    """Return the temperature that the group can reach beside brew water at `brew_C`.
-
-    The root of UA (T_wall - T) + P(T) - loss(T) = 0, P being the heater's full power below its set-point and
-    nothing above, T_wall the balance of the vessel's wall, which the group and the wall's own loss pull below
-    its water: found by bisection.
+    The root of UA (brew_C - T) + P(T) - loss(T) = 0, P being the heater's full power below its set-point and
+    nothing above: found by bisection.
     """
     surface = Surface(
         data.area_m2,
@@ -73,18 +64,18 @@ def reach_C(heater_W: float, brew_C: float, set_C: float, room_C: float, wall: W
         data.portafilter_W_K,
         data.portafilter_area_m2,
     )
-    return _root(heater_W, brew_C, set_C, room_C, wall, surface)
+    return _root(link, heater_W, brew_C, set_C, room_C, surface)
 
 
 @compiled
-def _root(heater_W: float, brew_C: float, set_C: float, room_C: float, wall: Wall, surface: Surface) -> float:
+def _root(
+    link: float, heater_W: float, brew_C: float, set_C: float, room_C: float, surface: Surface
+) -> float:
     low, high = room_C, brew_C + 100.0
-    total = wall.from_water_W_K + wall.loss_W_K + wall.to_group_W_K
     for _ in range(BISECTIONS):
         middle = 0.5 * (low + high)
-        inflow = wall.from_water_W_K * brew_C + wall.loss_W_K * room_C + wall.to_group_W_K * middle
         heater = heater_W if middle < set_C else 0.0
-        if wall.to_group_W_K * (inflow / total - middle) + heater - loss_W(middle, room_C, surface) > 0.0:
+        if link * (brew_C - middle) + heater - loss_W(middle, room_C, surface) > 0.0:
             low = middle
         else:
             high = middle

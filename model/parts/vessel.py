@@ -34,6 +34,8 @@ class Vessel:
     section_m2: float
     insulated_area_m2: float
     loss_W_K: float
+    along_wall_Wm_K: float
+    """Conductance along a metre of the shell [W m/K]."""
     outer_diameter_m: float
     outer_height_m: float
     valve_Pa: float
@@ -74,6 +76,7 @@ def make_vessel(
         inner_area_m2=shell + 2.0 * section,
         section_m2=section,
         insulated_area_m2=pi * outer * height + 2.0 * section,
+        along_wall_Wm_K=solid.conductivity_W_mK * pi * diameter * wall,
         loss_W_K=_loss(diameter / 2.0 + wall, height, insulation_m, data) + data.fittings_W_K,
         outer_diameter_m=outer,
         outer_height_m=height + 2.0 * (2.0 * wall + insulation_m),

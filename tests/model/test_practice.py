@@ -14,7 +14,11 @@ from tests.model.random_designs import (
     without_coil,
 )
 
-from boilerfront.model import evaluate_many
+from boilerfront.model import ARCHITECTURES, evaluate_many
+from boilerfront.model.design import read_design
+from boilerfront.model.kernel.layout import H_MEAN
+from boilerfront.model.runs import Pool, Request
+from boilerfront.model.tolerances import NOMINAL as MACHINE
 
 MOST = 0.9
 LENGTHS_M = (0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.4, 2.0, 3.0)
@@ -39,7 +43,9 @@ def test_the_best_coil_is_neither_the_shortest_nor_the_longest() -> None:
     rows = evaluate_many(grid, NOMINAL)
     inside = 0
     for i, design in enumerate(designs):
-        curve = [number(row, "shot_deviation_K") for row in rows[i * len(LENGTHS_M) : (i + 1) * len(LENGTHS_M)]]
+        curve = [
+            number(row, "shot_deviation_K") for row in rows[i * len(LENGTHS_M) : (i + 1) * len(LENGTHS_M)]
+        ]
         best = int(np.argmin(curve))
         if 0 < best < len(LENGTHS_M) - 1:
             inside += 1
@@ -85,16 +91,19 @@ def test_without_a_coil_the_dip_falls_with_brew_volume_while_warm_up_and_energy_
 
 
 def test_an_isolated_fast_shot_runs_colder_than_a_slow_one_without_a_coil() -> None:
+    """With the boiler at the group's set-point, that is untrimmed.
+
+    The trim brings the mean of both shots to the user's set-point by raising the boiler above the group: then
+    both are alike within 0.03 K, because the group draws the slow shot down as much as the dip spares it.
+    """
     designs = random_designs(50, 5, architecture="dual_boiler")
-    rows = evaluate_many(designs, ISOLATED)
-    share = share_that_holds(
-        "fast colder than slow",
-        designs,
-        [(row, row) for row in rows],
-        lambda row, _: number(row, "fast_shot_K") < number(row, "slow_shot_K"),
-        ["fast_shot_K", "slow_shot_K"],
-    )
-    assert share >= MOST
+    build = ARCHITECTURES["dual_boiler"].build
+    pool = Pool([build(read_design(design, ISOLATED.machine), ISOLATED) for design in designs], ISOLATED)
+    ran = pool.run([Request(i, 93.0, 0.0, MACHINE) for i in range(len(designs))])
+    fast, slow = ran.shots[:, 0, H_MEAN], ran.shots[:, 1, H_MEAN]
+    for i in np.flatnonzero(fast >= slow):
+        print(f"fast {fast[i]} slow {slow[i]}: {designs[i]}")
+    assert np.mean(fast < slow) >= MOST
 
 
 def test_a_heated_group_shortens_warm_up() -> None:
@@ -119,7 +128,9 @@ def test_a_stronger_element_is_in_band_sooner_until_the_interlock_bites() -> Non
 
         def alone_fits(design: Design) -> bool:
             """Say whether brew, group and steam fit the 10 A socket together: then nothing is shared."""
-            watts = sum(float(design[name] or 0.0) for name in ("brew_power_W", "steam_power_W", "group_power_W"))
+            watts = sum(
+                float(design[name] or 0.0) for name in ("brew_power_W", "steam_power_W", "group_power_W")
+            )
             return 1.2 * watts + 52.0 < 2300.0
 
         free = [design for design in designs if power == "brew_power_W" or alone_fits(design)]

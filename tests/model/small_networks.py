@@ -1,0 +1,89 @@
+"""A network small enough to check by hand, advanced by the kernel's own written-out step in plain Python."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+
+from boilerfront.model.kernel.layout import LANES, row_places
+from boilerfront.model.kernel.straight_line import write_step
+from boilerfront.model.network.graph import ROLES, Network, Topology, topology
+from boilerfront.shared.shapes import Floats
+
+Advance = Callable[[Floats], None]
+
+
+def fixed(network: Network) -> Topology:
+    """Return the topology; every role is played by the first node."""
+    return topology(network, dict.fromkeys(ROLES, network.nodes[0]), layers=[], coil=[])
+
+
+def plain_step(made: Topology) -> Advance:
+    """Return the written-out step without the compiler."""
+    body = write_step(made).split("def advance", 1)[1]
+    names: dict[str, Any] = {}
+    exec("def advance" + body, names)
+    advance: Advance = names["advance"]
+    return advance
+
+
+class Small:
+    """One network with constant conductances; every lane holds the same numbers."""
+
+    def __init__(self, network: Network) -> None:
+        self.topology = fixed(network)
+        self.advance = plain_step(self.topology)
+        sizes = len(network.nodes), len(network.links), len(self.topology.flows)
+        *places, end = row_places(*sizes)
+        self.buffer: Floats = np.zeros(end * LANES)
+        rows = self.buffer.reshape(end, LANES)
+        bounds = [*places, end]
+        names = ("T", "T1", "C", "G", "J", "F", "Q", "DT")
+        self.rows = {name: rows[low:high] for name, low, high in zip(names, bounds, bounds[1:], strict=False)}
+        self.rows["C"][:] = np.array(network.sizes)[:, None]
+        self.rows["G"][:] = np.array([numbers[0] for numbers in network.numbers]).reshape(-1, 1)
+
+    def __getitem__(self, name: str) -> Floats:
+        """Return the rows of one array [rows, LANES]."""
+        return self.rows[name]
+
+    @property
+    def state(self) -> Floats:
+        """Return the nodes' temperatures on the first lane."""
+        return self.rows["T"][: len(self.topology.names), 0].copy()
+
+    def march(self, dt_s: float, steps: int) -> Floats:
+        """Take steps; return the temperatures after each [steps, nodes]."""
+        self.rows["DT"][:] = dt_s
+        course = []
+        for _ in range(steps):
+            self.advance(self.buffer)
+            course.append(self.state)
+        return np.array(course)
+
+    def dense(self) -> tuple[Floats, Floats]:
+        """Return M [nodes, nodes] and K [nodes] of C dT/dt = K - M T, assembled term by term."""
+        size = len(self.topology.names)
+        matrix = np.zeros((size, size))
+        steady = self.rows["Q"][:, 0].copy()
+        T = self.rows["T"][:, 0]
+        for i, (_, a, b, *_) in enumerate(self.topology.links.tolist()):
+            g, j = self.rows["G"][i, 0], self.rows["J"][i, 0]
+            for one, other, sign in ((a, b, 1.0), (b, a, -1.0)):
+                if one < size:
+                    matrix[one, one] += g
+                    steady[one] += sign * j
+                    if other < size:
+                        matrix[one, other] -= g
+                    else:
+                        steady[one] += g * T[other]
+        for i, (up, down, *_) in enumerate(self.topology.flows.tolist()):
+            f = self.rows["F"][i, 0]
+            matrix[down, down] += f
+            if up < size:
+                matrix[down, up] -= f
+            else:
+                steady[down] += f * T[up]
+        return matrix, steady
