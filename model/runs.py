@@ -33,6 +33,8 @@ TRIM_LOW_K = -5.0
 BELOW_BOILING_K = 2.0
 FINE_STEPS = 4
 """Steps a second in a draw."""
+CALM_SPAN_S = 4
+"""Samples that share one step in calm idling."""
 
 
 @dataclass(frozen=True)
@@ -108,7 +110,14 @@ def kind_of(name: str, network: Network) -> Kind:
 class Pool:
     """Plants of one architecture under one brief, ready to be run."""
 
-    def __init__(self, plants: Sequence[Plant], brief: Brief, *, fine_steps: int = FINE_STEPS) -> None:
+    def __init__(
+        self,
+        plants: Sequence[Plant],
+        brief: Brief,
+        *,
+        fine_steps: int = FINE_STEPS,
+        calm_s: int = CALM_SPAN_S,
+    ) -> None:
         self.plants = plants
         self.brief = brief
         self.topology, self.net, self.advance = kind_of(plants[0].design.architecture, plants[0].network)
@@ -116,7 +125,7 @@ class Pool:
         self._laws = np.array([plant.laws for plant in plants])
         self._refill = np.array([plant.refill_C for plant in plants])
         self._numbers = [np.array(plant.network.numbers) for plant in plants]
-        self._base = [_parameters(plant, brief, fine_steps) for plant in plants]
+        self._base = [_parameters(plant, brief, fine_steps, calm_s) for plant in plants]
         self._coil_links = np.array(
             [
                 carry in (Carry.BATH, Carry.HEADER) or (carry == Carry.FORCED and a.startswith("coil_"))
@@ -227,7 +236,7 @@ def at_most_rows() -> int:
     return 4 * 14_400
 
 
-def _parameters(plant: Plant, brief: Brief, fine_steps: int) -> Floats:
+def _parameters(plant: Plant, brief: Brief, fine_steps: int, calm_s: int) -> Floats:
     """Return the parameters that do not change between runs of a plant."""
     p = np.zeros(at.NP)
     machine, site, duty = brief.machine, brief.site, brief.duty
@@ -267,7 +276,7 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int) -> Floats:
     p[at.P_PORTAFILTER_COLD] = float(duty.portafilter == "cold")
     p[at.P_COUNTS_ALL] = float(brief.warm_up.counts == "all")
     p[at.P_WAIT_LIMIT_S] = brief.limits.wait_s
-    p[at.P_FINE] = fine_steps
+    p[at.P_FINE], p[at.P_CALM_S] = fine_steps, calm_s
     return p
 
 

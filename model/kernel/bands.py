@@ -22,6 +22,7 @@ from boilerfront.model.kernel.layout import (
     S_OK_BREW_S,
     S_OK_STEAM_S,
     S_READY,
+    S_SPAN,
     S_STEAM_IN,
     S_STEAM_Y,
     S_STEAM_Y0,
@@ -93,5 +94,5 @@ def count_in_band(lane: int, S: Floats, P: Floats) -> None:
     brew_ok = S[S_BREW_Y, lane] >= P[P_BREW_SET_C, lane] - BREW_BELOW_K
     group_ok = S[S_GROUP_Y, lane] >= P[P_GROUP_REACH_C, lane] - GROUP_BELOW_K
     steam_ok = S[S_STEAM_Y, lane] >= P[P_STEAM_SET_C, lane] - STEAM_BELOW_K
-    S[S_OK_BREW_S, lane] = S[S_OK_BREW_S, lane] + 1.0 if brew_ok and group_ok else 0.0
-    S[S_OK_STEAM_S, lane] = S[S_OK_STEAM_S, lane] + 1.0 if steam_ok else 0.0
+    S[S_OK_BREW_S, lane] = S[S_OK_BREW_S, lane] + S[S_SPAN, lane] if brew_ok and group_ok else 0.0
+    S[S_OK_STEAM_S, lane] = S[S_OK_STEAM_S, lane] + S[S_SPAN, lane] if steam_ok else 0.0

@@ -35,6 +35,7 @@ from boilerfront.model.kernel.layout import (
     O_WAIT_S,
     P_BREW_LAG_S,
     P_BREW_SET_C,
+    P_CALM_S,
     P_FILL_M3_S,
     P_FILL_S,
     P_FINE,
@@ -55,6 +56,8 @@ from boilerfront.model.kernel.layout import (
     P_WAIT_LIMIT_S,
     S_BREW_DECAY,
     S_BREW_Y,
+    S_BREW_Y0,
+    S_BUSY_S,
     S_DIP_FROM,
     S_DIP_LOW,
     S_DT,
@@ -62,6 +65,8 @@ from boilerfront.model.kernel.layout import (
     S_FLOW0,
     S_FLOW1,
     S_GROUP_DECAY,
+    S_GROUP_Y,
+    S_GROUP_Y0,
     S_HOLD_J,
     S_HOLD_S,
     S_JOINED,
@@ -78,8 +83,10 @@ from boilerfront.model.kernel.layout import (
     S_REFILL,
     S_SHIFT,
     S_SHOT,
+    S_SPAN,
     S_STEAM_DECAY,
     S_STEAM_Y,
+    S_STEAM_Y0,
     S_SUB,
     S_SUBS,
     S_TIME,
@@ -95,6 +102,8 @@ LATEST_READY_S = 3600.0
 LONGEST_STEAM_S = 120.0
 NEEDED_S = 3.0
 HOLD_WINDOW_S = 600.0
+CALM_AFTER_S = 40.0
+CALM_K_S = 0.02
 FINE_AFTER_S = 2.0
 """Fine steps go on for this long after a draw."""
 
@@ -167,14 +176,21 @@ def _end_shot(lane: int, S: Floats, P: Floats, shots: Floats) -> None:
 
 
 @compiled
+def planned_s(lane: int, S: Floats, queue: Floats) -> float:
+    """Return when the next event is planned, with the shift by earlier ones that were late."""
+    event = int(S[S_EVENT, lane])
+    after: float = queue[event, E_AFTER_S]
+    planned: float = S[S_LAST_STOP, lane] + after
+    if after < 0.0:
+        planned = S[S_READY, lane] + queue[event, E_AT_S] + S[S_SHIFT, lane]
+    return planned
+
+
+@compiled
 def _start_event(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
     t = S[S_TIME, lane]
     event = int(S[S_EVENT, lane])
-    if queue[event, E_AFTER_S] >= 0.0:
-        planned = S[S_LAST_STOP, lane] + queue[event, E_AFTER_S]
-    else:
-        planned = S[S_READY, lane] + queue[event, E_AT_S] + S[S_SHIFT, lane]
-    if t < planned:
+    if t < planned_s(lane, S, queue):
         return
     is_shot = queue[event, E_KIND] == KIND_SHOT
     needed = S[S_OK_BREW_S, lane] if is_shot else S[S_OK_STEAM_S, lane]
@@ -245,18 +261,43 @@ def plan_second(lane: int, S: Floats, P: Floats, queue: Floats) -> None:
     if P[P_PORTAFILTER_COLD, lane] > 0.0:
         in_place = mode == MODE_SHOT
     S[S_JOINED, lane] = 1.0 if in_place else 0.0
-    busy = mode != MODE_IDLE or t - S[S_LAST_STOP, lane] < FINE_AFTER_S
-    subs = P[P_FINE, lane] if busy else 1.0
-    if subs != S[S_SUBS, lane]:
-        set_step(lane, S, P, subs)
+    if mode != MODE_IDLE or S[S_REFILL, lane] > 0.0:
+        S[S_BUSY_S, lane] = t
+    draws = mode != MODE_IDLE or t - S[S_LAST_STOP, lane] < FINE_AFTER_S
+    set_step(lane, S, P, P[P_FINE, lane] if draws else 1.0, calm_span_s(lane, S, P, queue))
     S[S_SUB, lane] = 0.0
 
 
 @compiled
-def set_step(lane: int, S: Floats, P: Floats, steps_a_second: float) -> None:
-    """Set a lane's step and what the sensors keep of their past in it."""
-    dt = 1.0 / steps_a_second
-    S[S_SUBS, lane] = steps_a_second
+def calm_span_s(lane: int, S: Floats, P: Floats, queue: Floats) -> float:
+    """Return how many samples may share one step: more than one in calm idling, up to the next event.
+
+    Calm: ready, nothing going on for a while, every reading almost still.
+    """
+    longest: float = P[P_CALM_S, lane]
+    t = S[S_TIME, lane]
+    if S[S_READY, lane] < 0.0 or t - S[S_BUSY_S, lane] < CALM_AFTER_S:
+        return 1.0
+    before: float = S[S_SPAN, lane]
+    fastest = max(
+        abs(S[S_BREW_Y, lane] - S[S_BREW_Y0, lane]),
+        abs(S[S_GROUP_Y, lane] - S[S_GROUP_Y0, lane]),
+        abs(S[S_STEAM_Y, lane] - S[S_STEAM_Y0, lane]),
+    )
+    if fastest > CALM_K_S * before:
+        return 1.0
+    left = planned_s(lane, S, queue) - t
+    return longest if left + 1.0 > longest else 1.0
+
+
+@compiled
+def set_step(lane: int, S: Floats, P: Floats, steps: float, span_s: float) -> None:
+    """Set how many steps cover the coming span, and what the sensors keep of their past in each."""
+    if steps == S[S_SUBS, lane] and span_s == S[S_SPAN, lane]:
+        return
+    dt = span_s / steps
+    S[S_SUBS, lane] = steps
+    S[S_SPAN, lane] = span_s
     S[S_DT, lane] = dt
     S[S_BREW_DECAY, lane] = exp(-dt / P[P_BREW_LAG_S, lane])
     S[S_GROUP_DECAY, lane] = exp(-dt / P[P_GROUP_LAG_S, lane])

@@ -2,7 +2,8 @@
 
 Correlations are not evaluated here: each design brings them as tables over (x, y), where x is slow (the flow
 or a bulk temperature) and y fast (a local temperature or difference). The row at the present x is kept until
-x moves; a link looks its value up along y, linearly. Tables are proven against the correlations in the tests.
+x moves; a link looks its value up along y, linearly, or evaluates the polynomial that the row holds. Tables are
+proven against the correlations in the tests.
 """
 
 from __future__ import annotations
@@ -10,9 +11,11 @@ from __future__ import annotations
 from math import sqrt
 
 from boilerfront.model.kernel.layout import (
+    DEGREE,
     DIFFERENCE_TOP_K,
     FLOW_TOP_KG_S,
     LANES,
+    LEAST_DIFFERENCE_K,
     NX,
     NY,
     S_FLOW,
@@ -39,8 +42,8 @@ LAST_Y = NY - 1.000001
 LAST_X = NX - 1.000001
 X_PER_T = (NX - 1) / T_TOP_C
 X_PER_ROOT_FLOW = (NX - 1) / sqrt(FLOW_TOP_KG_S)
-LEAST_ROOT = 0.05**0.25
-"""Condensation is rated at no less than 0.05 K: its coefficient grows without bound towards 0 K."""
+LEAST_ROOT = LEAST_DIFFERENCE_K**0.25
+"""Condensation is rated at no less than this: its coefficient grows without bound towards 0 K."""
 STALE = 0.004
 """How far x may move before a row is taken anew, in grid steps (0.05 K of a bulk temperature)."""
 
@@ -113,27 +116,21 @@ def _forced(lanes: Lanes, i: int, water: int, law: int) -> None:
 def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) -> None:
     """Law `law` is free convection in the liquid, the next one condensation, kept as film times root.
 
-    In three passes, because the compiler makes vector code of the first and the last but not of look-ups.
+    Both are polynomials in the root of the difference, which the compiler makes vector code of: there are
+    more of these links than of all others.
     """
-    roots, wets, drys = lanes.scratch[0], lanes.scratch[1], lanes.scratch[2]
     for lane in range(LANES):
-        roots[lane] = sqrt(sqrt(abs(lanes.T[bath, lane] - lanes.T[wall, lane])))
-    for lane in range(LANES):
-        y = min(roots[lane] * PER_ROOT, LAST_Y)
-        k = int(y)
-        share = y - k
-        wets[lane] = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
-        drys[lane] = lanes.rows[law + 1, k, lane] * (1.0 - share) + lanes.rows[law + 1, k + 1, lane] * share
-    if header:
-        for lane in range(LANES):
-            outside = lanes.numbers[i, 0, lane] * lanes.S[S_LEVEL, lane] * wets[lane]
-            lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
-    else:
-        for lane in range(LANES):
-            immersed = lanes.S[S_SHARE, lane]
-            film = immersed * wets[lane] + (1.0 - immersed) * drys[lane] / max(roots[lane], LEAST_ROOT)
-            outside = lanes.numbers[i, 0, lane] * film
-            lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
+        root = sqrt(sqrt(abs(lanes.T[bath, lane] - lanes.T[wall, lane])))
+        wet = lanes.rows[law, DEGREE, lane]
+        dry = lanes.rows[law + 1, DEGREE, lane]
+        for k in range(DEGREE - 1, -1, -1):
+            wet = lanes.rows[law, k, lane] + root * wet
+            dry = lanes.rows[law + 1, k, lane] + root * dry
+        immersed = lanes.S[S_SHARE, lane]
+        film = immersed * wet + (1.0 - immersed) * dry / max(root, LEAST_ROOT)
+        film = lanes.S[S_LEVEL, lane] * wet if header else film
+        outside = lanes.numbers[i, 0, lane] * film
+        lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
 
 
 @compiled

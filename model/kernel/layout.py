@@ -23,6 +23,9 @@ NY = 25
 T_TOP_C = 160.0
 FLOW_TOP_KG_S = 0.012
 DIFFERENCE_TOP_K = 168.0
+LEAST_DIFFERENCE_K = 0.05
+DEGREE = 5
+"""Of the polynomials that stand for tables where a law has many links: its coefficients fill the row's start."""
 
 # ------------------------------------------------------------------ parameters of a run: P[name]
 (
@@ -81,9 +84,10 @@ DIFFERENCE_TOP_K = 168.0
     P_GROUP_FLICKER,
     P_STEAM_FLICKER,
     P_FINE,
+    P_CALM_S,
     P_TRACKING,
-) = range(56)
-NP = 56
+) = range(57)
+NP = 57
 
 # ------------------------------------------------------------------ state of a run beside its temperatures: S[name]
 (
@@ -157,10 +161,14 @@ NP = 56
     S_COIL_HIGH_C,
     S_OUTLET_HIGH_C,
     S_OVERSHOOT_K,
-) = range(70)
-S_FLICKER = 70
+    S_SPAN,
+    S_SPAN_BEFORE,
+    S_BUSY_S,
+    S_MINUTE,
+) = range(74)
+S_FLICKER = 74
 """First of ten one-minute sums of flicker time."""
-NS = 80
+NS = 84
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (
@@ -303,7 +311,6 @@ class Lanes(NamedTuple):
     sizes: Floats  # [nodes, LANES]
     rows: Floats  # [laws, NY, LANES] film laws at the present flow or temperature
     row_x: Floats  # [laws, LANES] where they were taken
-    scratch: Floats  # [3, LANES]
 
 
 class Results(NamedTuple):

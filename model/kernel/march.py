@@ -116,7 +116,6 @@ def new_lanes(net: Net, laws: int) -> Lanes:
         np.zeros((nodes, LANES)),
         np.zeros((laws, NY, LANES)),
         np.zeros((laws, LANES)),
-        np.zeros((3, LANES)),
     )
 
 

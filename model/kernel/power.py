@@ -38,20 +38,26 @@ from boilerfront.model.kernel.layout import (
     S_BREW_I,
     S_BREW_P,
     S_BREW_Y,
+    S_BREW_Y0,
     S_FLICKER,
     S_FLOW0,
     S_FLOW1,
     S_GROUP_I,
     S_GROUP_P,
     S_GROUP_Y,
+    S_GROUP_Y0,
+    S_MINUTE,
     S_MODE,
     S_REFILL,
+    S_SPAN,
+    S_SPAN_BEFORE,
     S_STARVED_BREW,
     S_STARVED_GROUP,
     S_STARVED_STEAM,
     S_STEAM_I,
     S_STEAM_P,
     S_STEAM_Y,
+    S_STEAM_Y0,
     S_TIME,
 )
 from boilerfront.model.props.compiled import compiled
@@ -118,11 +124,46 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     _starve(lane, S_STARVED_GROUP, asked_group, group, S, out)
     _starve(lane, S_STARVED_STEAM, asked_steam, steam, S, out)
     minute = S_FLICKER + int(S[S_TIME, lane] / 60.0) % FLICKER_MINUTES
-    if S[S_TIME, lane] % 60.0 == 0.0:
+    if minute != S[S_MINUTE, lane]:
+        S[S_MINUTE, lane] = minute
         S[minute, lane] = 0.0
     for part, rate in ((brew, P_BREW_FLICKER), (group, P_GROUP_FLICKER), (steam, P_STEAM_FLICKER)):
         if 0.0 < part < 1.0:
             S[minute, lane] += P[rate, lane]
+
+
+@compiled
+def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, out: Floats) -> None:
+    """Plan the powers of the coming span; one of several samples takes the mean of their powers.
+
+    Within a span the readings go on as they last moved: in calm idling they hardly do.
+    """
+    before: float = S[S_SPAN_BEFORE, lane]
+    span: float = S[S_SPAN, lane]
+    S[S_SPAN_BEFORE, lane] = span
+    brew_y, group_y, steam_y = S[S_BREW_Y, lane], S[S_GROUP_Y, lane], S[S_STEAM_Y, lane]
+    if span == 1.0:
+        plan_powers(lane, S, P, queue, refill_C, out)
+    else:
+        brew_slope = (brew_y - S[S_BREW_Y0, lane]) / before
+        group_slope = (group_y - S[S_GROUP_Y0, lane]) / before
+        steam_slope = (steam_y - S[S_STEAM_Y0, lane]) / before
+        brew_W = 0.0
+        group_W = 0.0
+        steam_W = 0.0
+        for sample in range(int(span)):
+            S[S_BREW_Y, lane] = brew_y + sample * brew_slope
+            S[S_GROUP_Y, lane] = group_y + sample * group_slope
+            S[S_STEAM_Y, lane] = steam_y + sample * steam_slope
+            plan_powers(lane, S, P, queue, refill_C, out)
+            brew_W += S[S_BREW_P, lane]
+            group_W += S[S_GROUP_P, lane]
+            steam_W += S[S_STEAM_P, lane]
+        S[S_BREW_P, lane] = brew_W / span
+        S[S_GROUP_P, lane] = group_W / span
+        S[S_STEAM_P, lane] = steam_W / span
+    S[S_BREW_Y0, lane], S[S_GROUP_Y0, lane], S[S_STEAM_Y0, lane] = brew_y, group_y, steam_y
+    S[S_BREW_Y, lane], S[S_GROUP_Y, lane], S[S_STEAM_Y, lane] = brew_y, group_y, steam_y
 
 
 @compiled

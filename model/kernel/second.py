@@ -36,16 +36,12 @@ from boilerfront.model.kernel.layout import (
     P_WAND_LOSS,
     P_WAND_M2,
     S_BREW_P,
-    S_BREW_Y,
-    S_BREW_Y0,
     S_DT,
     S_FLICKER,
     S_FLOW,
     S_FLOW0,
     S_FLOW1,
     S_GROUP_P,
-    S_GROUP_Y,
-    S_GROUP_Y0,
     S_LEVEL,
     S_LOSS_J,
     S_MILK_LEFT,
@@ -56,13 +52,12 @@ from boilerfront.model.kernel.layout import (
     S_REFILL,
     S_RUN,
     S_SHARE,
+    S_SPAN,
     S_STEAM_KG,
     S_STEAM_P,
     S_STEAM_SEEN_C,
     S_STEAM_SEEN_KG,
     S_STEAM_UM,
-    S_STEAM_Y,
-    S_STEAM_Y0,
     S_STEPS,
     S_SUB,
     S_SUBS,
@@ -72,7 +67,7 @@ from boilerfront.model.kernel.layout import (
     Net,
     Runs,
 )
-from boilerfront.model.kernel.power import FLICKER_MINUTES, plan_powers
+from boilerfront.model.kernel.power import FLICKER_MINUTES, plan_span
 from boilerfront.model.kernel.start import release
 from boilerfront.model.kernel.steam import (
     capacity,
@@ -105,9 +100,6 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
         events(lane, S, P, queue, runs.event_counts[runs.queue[run]], out, shots)
     if out[O_CODE] != RUNNING:
         return
-    S[S_BREW_Y0, lane] = S[S_BREW_Y, lane]
-    S[S_GROUP_Y0, lane] = S[S_GROUP_Y, lane]
-    S[S_STEAM_Y0, lane] = S[S_STEAM_Y, lane]
     _look_at_steam(lane, net, lanes, out)
     plan_second(lane, S, P, queue)
     if (
@@ -118,7 +110,7 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
         node = net.roles[N_PORTAFILTER]
         S[S_LOSS_J, lane] += lanes.C[node, lane] * (T[node, lane] - P[P_ROOM_C, lane])
         T[node, lane] = P[P_ROOM_C, lane]
-    plan_powers(lane, S, P, queue, runs.refill_C[runs.design[run]], out)
+    plan_span(lane, S, P, queue, runs.refill_C[runs.design[run]], out)
     total = 0.0
     for minute in range(FLICKER_MINUTES):
         total += S[S_FLICKER + minute, lane]
@@ -211,4 +203,4 @@ def end_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
     S[S_SUB, lane] += 1.0
     if S[S_SUB, lane] == S[S_SUBS, lane]:
         S[S_SUB, lane] = 0.0
-        S[S_TIME, lane] += 1.0
+        S[S_TIME, lane] += S[S_SPAN, lane]

@@ -45,6 +45,7 @@ from boilerfront.model.kernel.layout import (
     S_GROUP_Y0,
     S_LAST_STOP,
     S_LOSS_J,
+    S_MINUTE,
     S_OUTLET_HIGH_C,
     S_OVERSHOOT_K,
     S_PINNED,
@@ -57,6 +58,7 @@ from boilerfront.model.kernel.layout import (
     S_STEAM_KG,
     S_STEAM_Y,
     S_STEAM_Y0,
+    S_SUBS,
     Lanes,
     Net,
     Runs,
@@ -101,7 +103,8 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
     out[O_STEAM_IN_S] = inf
     out[O_BREW_READY_S] = inf
     _reset_extremes(lane, S)
-    set_step(lane, S, P, 1.0)
+    S[S_MINUTE, lane] = NEVER
+    set_step(lane, S, P, 1.0, 1.0)
     if P[P_SETTLED, lane] > 0.0:
         _pin(lane, net, lanes)
     else:
@@ -156,6 +159,7 @@ def _pin(lane: int, net: Net, lanes: Lanes) -> None:
     T[net.roles[N_STEAM], lane] = P[P_STEAM_SET_C, lane]
     T[net.roles[N_GROUP], lane] = P[P_GROUP_REACH_C, lane]
     S[S_PINNED, lane] = PINNED_STEPS
+    S[S_SUBS, lane] = 0.0  # so that `release` sets the step anew
     S[S_DT, lane] = PINNED_DT_S
     S[S_READY, lane] = 0.0
 
@@ -208,4 +212,4 @@ def release(lane: int, net: Net, lanes: Lanes) -> None:
         if net.stores[node] == 0:
             lanes.C[node, lane] = lanes.sizes[node, lane]
     _reset_extremes(lane, S)
-    set_step(lane, S, P, 1.0)
+    set_step(lane, S, P, 1.0, 1.0)

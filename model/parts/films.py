@@ -10,7 +10,15 @@ from math import sqrt
 
 import numpy as np
 
-from boilerfront.model.kernel.layout import DIFFERENCE_TOP_K, FLOW_TOP_KG_S, NX, NY, T_TOP_C
+from boilerfront.model.kernel.layout import (
+    DEGREE,
+    DIFFERENCE_TOP_K,
+    FLOW_TOP_KG_S,
+    LEAST_DIFFERENCE_K,
+    NX,
+    NY,
+    T_TOP_C,
+)
 from boilerfront.model.laws.external import horizontal_cylinder_in_air, horizontal_cylinder_in_water
 from boilerfront.model.laws.internal import nusselt_hausen, nusselt_helical, nusselt_straight, reynolds
 from boilerfront.model.laws.phase import film_condensation, pool_boiling
@@ -25,7 +33,24 @@ from boilerfront.shared.shapes import Floats
 
 FLOWS_KG_S: Floats = FLOW_TOP_KG_S * (np.arange(NX) / (NX - 1)) ** 2
 """The flows of the grid [kg/s]."""
-LEAST_DIFFERENCE_K = 0.05
+FIT_POINTS = 14
+
+
+def _fit_points() -> tuple[Floats, Floats]:
+    """Return where polynomials are fitted [NX, FIT_POINTS] and how coefficients follow [NX, DEGREE + 1, FIT_POINTS].
+
+    Chebyshev points of the fourth root of the difference, from the least one to a surface at 0 °C.
+    """
+    cosines = np.cos(np.pi * (np.arange(FIT_POINTS) + 0.5) / FIT_POINTS)
+    low = LEAST_DIFFERENCE_K**0.25
+    tops = np.maximum(T_TOP_C * np.arange(NX) / (NX - 1), COLDEST_BATH_C) ** 0.25
+    roots = 0.5 * (low + tops)[:, None] + 0.5 * (tops - low)[:, None] * cosines
+    fits = [np.linalg.pinv(np.vander(row, DEGREE + 1, increasing=True)) for row in roots]
+    return roots, np.array(fits)
+
+
+COLDEST_BATH_C = 10.0
+FIT_ROOTS, FIT = _fit_points()
 
 
 @compiled
@@ -87,24 +112,35 @@ def passage_table(bore_m: float, length_m: float) -> Floats:
 
 @compiled_making_arrays
 def bath_table(outer_m: float) -> Floats:
-    """Free convection from water to a colder tube in it, by bath temperature and difference."""
-    table = np.empty((NX, NY))
+    """Free convection from water to a colder tube in it, by bath temperature: polynomials in the root."""
+    values = np.empty((NX, FIT_POINTS))
     for i in range(NX):
         bath = temperature_of(i)
-        for j in range(NY):
-            table[i, j] = horizontal_cylinder_in_water(bath - difference_of(j), bath, outer_m)
-    return table
+        for j in range(FIT_POINTS):
+            values[i, j] = horizontal_cylinder_in_water(bath - FIT_ROOTS[i, j] ** 4, bath, outer_m)
+    return _fitted(values)
 
 
 @compiled_making_arrays
 def condensation_table(outer_m: float) -> Floats:
-    """Film condensation on a tube, by steam temperature and difference, times the fourth root of the difference."""
-    table = np.empty((NX, NY))
+    """Film condensation on a tube times the root, by steam temperature: polynomials in the root."""
+    values = np.empty((NX, FIT_POINTS))
     for i in range(NX):
         steam = temperature_of(i)
-        for j in range(NY):
-            difference = max(difference_of(j), LEAST_DIFFERENCE_K)
-            table[i, j] = film_condensation(steam, steam - difference, outer_m) * sqrt(sqrt(difference))
+        for j in range(FIT_POINTS):
+            root = FIT_ROOTS[i, j]
+            values[i, j] = film_condensation(steam, steam - root**4, outer_m) * root
+    return _fitted(values)
+
+
+@compiled_making_arrays
+def _fitted(values: Floats) -> Floats:
+    """Return rows whose first entries are the coefficients that fit `values` [NX, FIT_POINTS] best."""
+    table = np.zeros((NX, NY))
+    for i in range(NX):
+        for k in range(DEGREE + 1):
+            for j in range(FIT_POINTS):
+                table[i, k] += FIT[i, k, j] * values[i, j]
     return table
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 from hypothesis import given
@@ -90,8 +88,8 @@ def test_boiler_and_group_decay_with_their_two_time_constants() -> None:
     rates = np.linalg.eigvals(matrix / small["C"][:, 0][:, None])
     assert sorted(1.0 / rates) == pytest.approx([68.1126, 4101.112], rel=1e-5)
     small["T"][0] = 93.0
-    course = small.march(IDLE_S, 1200) - 25.0
-    late = np.log(course[599, 1] / course[1199, 1]) / 600.0  # the quick mode is gone
+    course = small.march(IDLE_S, 3000) - 25.0
+    late = np.log(course[1499, 1] / course[2999, 1]) / 1500.0  # 22 quick time constants have passed
     assert 1.0 / late == pytest.approx(4101.112, rel=1e-4)
 
 
@@ -130,7 +128,6 @@ def test_a_chain_of_cells_tends_to_the_exchanger(
         return float(small.march(1e12, 1)[-1, -1])
 
     errors = {cells: abs(outlet(cells) - outlet_C) for cells in (12, 24, 96)}
-    print(f"outlet's distance from the closed form by number of cells: {errors} K")
     for cells, error in errors.items():  # each mixed cell passes 1 / (1 + NTU/N): their chain exactly
         chain = bath_C - (bath_C - 20.0) * (1.0 + UA_W_K / F / cells) ** -cells
         assert error == pytest.approx(abs(chain - outlet_C), abs=2e-3)
@@ -194,8 +191,7 @@ def test_steady_feed_and_steam_balance() -> None:
     # w h_fg v_g / (v_g - v_f); at 2.2 bar the factor is 1.0013
     t = saturation_temperature(2.2e5)
     needed = steam_enthalpy(t) - energy_of_added_mass(t)
-    h_fg = 2.19276e6  # J/kg at 2.2 bar: IAPWS-95
+    h_fg = 2.19298e6  # J/kg at 2.2 bar: IAPWS-95
     ratio = 1.0 / steam_density(t) / (1.0 / steam_density(t) - 1.0 / density(t))
     assert ratio == pytest.approx(1.0013, abs=1e-4)
     assert needed == pytest.approx(h_fg * ratio, rel=2e-3)
-    assert math.isfinite(needed)

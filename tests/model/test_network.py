@@ -151,7 +151,9 @@ def test_convergence_is_of_second_order() -> None:
         small["T"][:] = 20.0
         small["Q"][0] = 1200.0
         small["F"][:] = 6.0
-        return small.march(dt_s, round(64.0 / dt_s))[-1]
+        course = small.march(dt_s, round(64.0 / dt_s))
+        last: Floats = course[-1]
+        return last
 
     small = Small(net)
     small["T"][:] = 20.0

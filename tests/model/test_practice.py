@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+
+from boilerfront.model import ARCHITECTURES, Site, evaluate_many
+from boilerfront.model.design import read_design
+from boilerfront.model.kernel.layout import H_MEAN
+from boilerfront.model.runs import Pool, Request
+from boilerfront.model.tolerances import NOMINAL as MACHINE
 from tests.model.random_designs import (
     ISOLATED,
     NOMINAL,
@@ -13,12 +19,6 @@ from tests.model.random_designs import (
     share_that_holds,
     without_coil,
 )
-
-from boilerfront.model import ARCHITECTURES, evaluate_many
-from boilerfront.model.design import read_design
-from boilerfront.model.kernel.layout import H_MEAN
-from boilerfront.model.runs import Pool, Request
-from boilerfront.model.tolerances import NOMINAL as MACHINE
 
 MOST = 0.9
 LENGTHS_M = (0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.4, 2.0, 3.0)
@@ -119,27 +119,37 @@ def test_a_heated_group_shortens_warm_up() -> None:
     assert share >= MOST
 
 
-def test_a_stronger_element_is_in_band_sooner_until_the_interlock_bites() -> None:
+def test_a_stronger_element_is_in_band_sooner() -> None:
+    """On a socket that lets all elements run at once; where they have to share, the interlock decides."""
     designs = random_designs(50, 7, architecture="dual_boiler")
+    roomy = NOMINAL.model_copy(update={"site": Site(current_limit_A=16.0)})
     for power, figure in (("brew_power_W", "brew_in_band_s"), ("steam_power_W", "steam_in_band_s")):
 
         def stronger(design: Design, name: str = power) -> Design:
             return {**design, name: 1.15 * float(design[name] or 0.0)}
 
-        def alone_fits(design: Design) -> bool:
-            """Say whether brew, group and steam fit the 10 A socket together: then nothing is shared."""
-            watts = sum(
-                float(design[name] or 0.0) for name in ("brew_power_W", "steam_power_W", "group_power_W")
-            )
-            return 1.2 * watts + 52.0 < 2300.0
-
-        free = [design for design in designs if power == "brew_power_W" or alone_fits(design)]
-        pairs = compare(free, stronger)
         share = share_that_holds(
             f"{figure} with 15 % more {power}",
-            free,
-            pairs,
+            designs,
+            compare(designs, stronger, roomy),
             lambda a, b, f=figure: number(b, f) < number(a, f),
             [figure],
         )
         assert share >= MOST
+
+
+def test_a_stronger_steam_element_is_in_band_later_once_it_no_longer_fits_beside_the_brew_element() -> None:
+    """The interlock bites: 1000 W run beside 1000 W on 9.5 A, 1150 W have to wait for the brew boiler."""
+    tight = NOMINAL.model_copy(update={"site": Site(current_limit_A=9.5)})
+    designs: list[Design] = [
+        {**design, "brew_power_W": 1000.0, "group_power_W": 100.0, "steam_power_W": 1000.0}
+        for design in random_designs(50, 8, architecture="dual_boiler")
+    ]
+    share = share_that_holds(
+        "steam in band later with 1150 W than with 1000 W",
+        designs,
+        compare(designs, lambda design: {**design, "steam_power_W": 1150.0}, tight),
+        lambda fits, waits: number(waits, "steam_in_band_s") > number(fits, "steam_in_band_s"),
+        ["steam_in_band_s"],
+    )
+    assert share >= MOST

@@ -1,0 +1,70 @@
+"""Traces as a picture and as columns for other tools."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pyarrow.parquet as pq
+import pytest
+
+from boilerfront.model import Trace
+from boilerfront.results.trace_plot import Traced, trace_table, write_traces
+from boilerfront.shared.errors import InputError
+
+
+def trace() -> Trace:
+    time_s = np.arange(0.0, 120.0)
+    shot = np.where((time_s > 60) & (time_s < 90), 93.0 + 0.2 * np.sin(time_s), np.nan)
+    warm = np.minimum(22.0 + time_s, 93.0)
+    names = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C")
+    powers = ("brew_power_W", "group_power_W", "steam_power_W", "flow_g_s", "refill_g_s", "steam_flow_g_s")
+    columns = {"shot_C": shot, **dict.fromkeys(names, warm), **dict.fromkeys(powers, 0.0 * time_s)}
+    events = [(55.0, "ready"), (60.0, "shot begins"), (90.0, "shot ends")]
+    return Trace(
+        time_s=time_s,
+        columns=columns,
+        events=events,
+        user_set_point_C=93.0,
+        ready_s=55.0,
+        verdict="came through its duty",
+    )
+
+
+def test_a_picture_of_two_designs(tmp_path: Path) -> None:
+    path = tmp_path / "two.png"
+    write_traces(path, [Traced("trial 1", trace(), 0.2), Traced("trial 2", trace())])
+    assert path.read_bytes().startswith(b"\x89PNG")
+
+
+def test_columns_carry_their_units(tmp_path: Path) -> None:
+    path = tmp_path / "two.parquet"
+    write_traces(path, [Traced("trial 1", trace()), Traced("trial 2", trace())])
+    table = pq.read_table(path)
+    assert table.num_rows == 240
+    units = {field.name: (field.metadata or {}).get(b"unit", b"").decode() for field in table.schema}
+    assert units["shot_C"] == "°C"
+    assert units["brew_power_W"] == "W"
+    assert units["flow_g_s"] == "g/s"
+    assert units["time_s"] == "s"
+
+
+def test_csv_leaves_what_is_no_shot_empty(tmp_path: Path) -> None:
+    path = tmp_path / "one.csv"
+    write_traces(path, [Traced("design", trace())])
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert rows[0]["shot_C"] == ""
+    assert float(rows[70]["shot_C"]) == pytest.approx(93.0, abs=0.3)
+    assert list(rows[0])[:2] == ["design", "time_s"]
+
+
+def test_another_suffix_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"\.png, \.csv or \.parquet"):
+        write_traces(tmp_path / "x.gif", [Traced("design", trace())])
+
+
+def test_rows_follow_one_another() -> None:
+    table = trace_table([Traced("a", trace()), Traced("b", trace())])
+    assert table["design"].to_pylist() == ["a"] * 120 + ["b"] * 120
