@@ -88,7 +88,7 @@ from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.shared.shapes import Floats
 
-FREE = -1.0
+FREE = -1
 
 
 @compiled_making_arrays
@@ -194,16 +194,19 @@ def _march(
     while busy > 0:
         for lane in range(LANES):
             run = int(lanes.S[S_RUN, lane])
-            if run >= 0 and lanes.S[S_SUB, lane] == 0.0 and lanes.S[S_PINNED, lane] == 0.0:
+            # A run that ends gives its lane to the next one, which plans its own first second here.
+            while run >= 0 and lanes.S[S_SUB, lane] == 0.0 and lanes.S[S_PINNED, lane] == 0.0:
                 begin_second(lane, net, runs, lanes, results.out[run], results.shots[run])
-                if results.out[run, O_CODE] != RUNNING:
-                    _store(lane, lanes, results.out[run], results)
-                    if waiting < count:
-                        load(lane, waiting, net, runs, lanes, results.out[waiting])
-                        waiting += 1
-                    else:
-                        lanes.S[S_RUN, lane] = FREE
-                        busy -= 1
+                if results.out[run, O_CODE] == RUNNING:
+                    break
+                _store(lane, lanes, results.out[run], results)
+                run = waiting if waiting < count else FREE
+                if run == FREE:
+                    lanes.S[S_RUN, lane] = FREE
+                    busy -= 1
+                else:
+                    load(lane, run, net, runs, lanes, results.out[run])
+                    waiting += 1
         for lane in range(LANES):
             run = int(lanes.S[S_RUN, lane])
             if run >= 0:

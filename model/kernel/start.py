@@ -86,6 +86,7 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
         lanes.sizes[node, lane] = runs.sizes[design, node]
         lanes.C[node, lane] = runs.sizes[design, node]
         lanes.T[node, lane] = P[P_ROOM_C, lane]
+        lanes.Q[node, lane] = 0.0
     lanes.T[net.stores.size, lane] = P[P_ROOM_C, lane]
     lanes.T[net.stores.size + 1, lane] = P[P_INLET_C, lane]
     for link in range(net.links.shape[0]):

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from boilerfront.model.kernel.layout import DIFFERENCE_TOP_K, FLOW_TOP_KG_S, NX, NY, T_TOP_C
+from boilerfront.model.kernel.layout import DEGREE, DIFFERENCE_TOP_K, FLOW_TOP_KG_S, NX, NY, T_TOP_C
 from boilerfront.model.laws.external import horizontal_cylinder_in_air, horizontal_cylinder_in_water
 from boilerfront.model.laws.internal import nusselt_hausen, nusselt_helical, nusselt_straight, reynolds
 from boilerfront.model.laws.phase import film_condensation
@@ -41,6 +41,13 @@ def at_difference(dT_K: float) -> tuple[int, float]:
     return place(dT_K**0.25, DIFFERENCE_TOP_K**0.25, NY)
 
 
+def evaluated(table: Floats, x: tuple[int, float], root: float) -> float:
+    """Return the value of a row that holds a polynomial in the fourth root of the difference."""
+    i, s = x
+    row = table[i] * (1.0 - s) + table[i + 1] * s
+    return float(np.polynomial.polynomial.polyval(root, row[: DEGREE + 1]))
+
+
 def worst(name: str, errors: list[tuple[float, str]]) -> float:
     """Return the largest relative error and print where it is."""
     largest = max(errors)
@@ -49,8 +56,8 @@ def worst(name: str, errors: list[tuple[float, str]]) -> float:
     return largest[0]
 
 
-FLOWS = np.concatenate([np.geomspace(2e-4, 0.0119, 60), [0.00155, 0.0024, 0.00095, 0.0052]])
-"""kg/s: from a trickle to the table's top, and the duty's own flows."""
+FLOWS = np.concatenate([np.geomspace(5e-4, 0.0119, 60), [0.00155, 0.0024, 0.00095, 0.0052]])
+"""kg/s: from half the slowest shot to the table's top, and the duty's own flows."""
 WATER_C = np.linspace(8.0, 140.0, 41)
 DIFFERENCES = np.geomspace(0.05, 130.0, 80)
 
@@ -99,7 +106,7 @@ def test_outside_an_immersed_tube(outer_m: float) -> None:
     for bath in np.linspace(90.0, 140.0, 26):
         for difference in DIFFERENCES[bath - 5.0 > DIFFERENCES]:
             there = horizontal_cylinder_in_water(bath - difference, bath, outer_m)
-            here = looked_up(table, at_temperature(bath, NX), at_difference(difference))
+            here = evaluated(table, at_temperature(bath, NX), difference**0.25)
             errors.append((abs(here / there - 1.0), f"bath {bath:.0f} °C, {difference:.2f} K"))
     assert worst(f"bath {1e3 * outer_m:g} mm", errors) < 0.01
 
@@ -111,7 +118,7 @@ def test_outside_a_tube_in_steam(outer_m: float) -> None:
     for steam in np.linspace(100.0, 140.0, 21):
         for difference in DIFFERENCES[steam - 5.0 > DIFFERENCES]:
             there = film_condensation(steam, steam - difference, outer_m)
-            here = looked_up(table, at_temperature(steam, NX), at_difference(difference)) / difference**0.25
+            here = evaluated(table, at_temperature(steam, NX), difference**0.25) / difference**0.25
             errors.append((abs(here / there - 1.0), f"steam {steam:.0f} °C, {difference:.2f} K"))
     assert worst(f"condensation {1e3 * outer_m:g} mm", errors) < 0.01
 
