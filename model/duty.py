@@ -85,12 +85,14 @@ class Duty(Section):
         faults = [
             f"events[{index}].flow: '{event.flow}' is not one of {', '.join(self.flows)}"
             for index, event in enumerate(self.events)
-            if event.kind == "shot" and event.flow not in self.flows
+            if event.flow not in self.flows
         ]
         if "nominal" not in self.flows:
             faults.append("flows needs 'nominal': the set-point check uses it")
         if not any(event.kind == "shot" for event in self.events):
             faults.append("events needs at least one shot")
+        if not any(event.after_s is not None for event in self.events):
+            faults.append("events needs one with after_s: holding power is measured in the idling before it")
         if self.events and self.events[0].after_s is not None:
             faults.append("the first event cannot be planned after a pump stop")
         times = [event.at_s for event in self.events if event.at_s is not None]
@@ -98,6 +100,11 @@ class Duty(Section):
             faults.append("events must stand in the order of their times")
         if self.set_point_low_C >= self.set_point_high_C:
             faults.append("set_point_low_C must be below set_point_high_C")
+        user = self.user_set_point_C
+        if user is not None and not self.set_point_low_C <= user <= self.set_point_high_C:
+            faults.append(
+                f"user_set_point_C {user:g} must lie within {self.set_point_low_C} to {self.set_point_high_C}"
+            )
         if faults:
             raise ValueError("; ".join(faults))
         return self

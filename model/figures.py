@@ -14,7 +14,7 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.parts.element import surface_load_W_cm2
 from boilerfront.model.parts.helix import helix_pressure_drop_Pa
 from boilerfront.model.props.water import density, saturation_temperature
-from boilerfront.model.runs import TRIM_LOW_K, boiling_C, trim_high_K
+from boilerfront.model.runs import TRIM_LOW_K, boiling_C, default_user_C, trim_high_K
 from boilerfront.shared.shapes import Floats
 
 Figures = dict[str, float | None]
@@ -38,6 +38,11 @@ def objectives(out: Floats, shots: Floats, plant: Plant, brief: Brief) -> dict[s
 def shot_count(brief: Brief) -> int:
     """Return how many shots the duty has."""
     return sum(event.kind == "shot" for event in brief.duty.events)
+
+
+def has_steam_event(brief: Brief) -> bool:
+    """Return whether the duty steams milk."""
+    return any(event.kind == "steam" for event in brief.duty.events)
 
 
 def quantisation_K2(brief: Brief) -> float:
@@ -101,7 +106,7 @@ def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
         "brew_ready_s": finite(out[at.O_BREW_READY_S]),
         "brew_in_band_s": finite(out[at.O_BREW_IN_S]),
         "steam_in_band_s": finite(out[at.O_STEAM_IN_S]),
-        "steam_time_s": float(out[at.O_STEAM_TIME_S]) or None,
+        "steam_time_s": float(out[at.O_STEAM_TIME_S]) if has_steam_event(brief) else None,
         "wait_s": float(out[at.O_WAIT_S]),
         "recovery_s": float(out[at.O_RECOVERY_S]),
         "overshoot_K": float(out[at.O_OVERSHOOT_K]),
@@ -116,8 +121,8 @@ def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
 
 def brew_expansion_mL(plant: Plant, brief: Brief) -> float:
     """Return the water that leaves the brew boiler between ambient and the user's set-point [mL]."""
-    cold, hot = density(brief.site.ambient_C), density(brief.duty.default_set_point_C)
-    return 1e6 * plant.design.brew_m3 * (1.0 - hot / cold)
+    cold, hot = density(brief.site.ambient_C), density(default_user_C(brief))
+    return 1e6 * plant.design.brew_m3 * (cold / hot - 1.0)
 
 
 def plant_figures(plant: Plant, brief: Brief) -> Figures:
@@ -183,7 +188,7 @@ def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
         - limits.outlet_boiling_K,
         "margin_brew_boiling_K": idle_C - float(out[at.O_BREW_HIGH_C]) - 2.0,
         "margin_coil_boiling_K": idle_C - float(out[at.O_COIL_HIGH_C]) if plant.helix else None,
-        "margin_steam_s": limits.steam_s - float(out[at.O_STEAM_TIME_S]),
+        "margin_steam_s": limits.steam_s - float(out[at.O_STEAM_TIME_S]) if has_steam_event(brief) else None,
         "margin_overshoot_K": limits.overshoot_K - float(out[at.O_OVERSHOOT_K]),
         "margin_wait_s": limits.wait_s - float(out[at.O_WAIT_S]),
     }

@@ -110,7 +110,7 @@ _FIGURES = _group(
     ("pressure_drop_bar", "bar", 3, "pressure drop of the coil at the fill flow"),
     ("pressure_volume_bar_L", "bar L", 2, "largest pressure (safety valve) times volume of a vessel"),
     ("steam_dryness", "", 2, "dryness of the steam at the wand"),
-    ("ripple_K", "K", 3, "ripple of the brew boiler by its element's firing window"),
+    ("ripple_K", "K", 3, "largest ripple of the brew boiler by its element's firing window"),
     ("flicker_Pst", "", 2, "short-term flicker, worst ten minutes"),
     ("expansion_mL", "mL", 1, "water that leaves by thermal expansion"),
     ("energy_residual", "", 6, "energy balance left open, relative to the electrical energy"),

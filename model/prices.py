@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section, validated
@@ -50,11 +50,19 @@ class PriceBook(Section):
     note: str = ""
     prices: dict[str, Annotated[float, Field(ge=0)]]
 
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        missing = [item for item in ITEMS if item not in self.prices]
+        unknown = [item for item in self.prices if item not in ITEMS]
+        if missing or unknown:
+            raise ValueError(f"a price for each item; missing: {missing}, unknown: {unknown}")
+        return self
+
 
 def read_price_book(path: Path) -> PriceBook:
     """Return the book at `path`; raises `InputError` with every fault of the file."""
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         raise InputError([Fault(str(path), f"no readable file ({error})", "a price book in UTF-8")]) from None
     heading = dict(map(_heading, filter(_is_heading, text.splitlines())))

@@ -25,7 +25,7 @@ from boilerfront.model.runs import (
     Ran,
     Request,
     default_user_C,
-    top_set_point_C,
+    set_point_range_C,
     trim_high_K,
 )
 from boilerfront.model.site import Site
@@ -121,7 +121,7 @@ class Batch:
         self, fit: Iterable[int], trims: list[Trim]
     ) -> tuple[dict[int, float], dict[int, float]]:
         """Return the mean error of settled shots at the ends of the user's range, by plant."""
-        ends = (float(self.brief.duty.set_point_low_C), top_set_point_C(self.brief))
+        ends = set_point_range_C(self.brief)
         plants = list(fit)
         errors: list[dict[int, float]] = []
         for end in ends:
@@ -195,8 +195,8 @@ class Batch:
             **fig.plant_figures(plant, brief),
             "error_low_K": errors[0],
             "error_high_K": errors[1],
-            "set_point_top_C": top_set_point_C(brief),
-            "trim_offset_K": trim.offset_K,
+            "set_point_top_C": set_point_range_C(brief)[1],
+            "trim_offset_K": trim.offset_K + 0.0,  # no -0.0
             "trim_residual_K": trim.bias_K,
             "trim_runs": float(len(trim.tried)),
             "energy_residual": float(residual),

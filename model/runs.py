@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import floor
 from typing import NamedTuple
 
 import numpy as np
@@ -25,7 +26,7 @@ from boilerfront.model.props.water import density, saturation_temperature
 from boilerfront.model.tolerances import NOMINAL
 from boilerfront.shared.shapes import Floats, Ints
 
-SETTLE_S = 120
+SETTLE_S = 300
 """A settled run idles this long before its first shot."""
 SETTLED_SHOTS = 4
 SETTLED_EVERY_S = 60
@@ -63,14 +64,23 @@ def boiling_C(brief: Brief) -> float:
     return saturation_temperature(pressure_at_altitude(brief.site.altitude_m))
 
 
-def top_set_point_C(brief: Brief) -> float:
-    """Return the top of the user's set-point range [°C], cut where water would boil at the outlet."""
-    return min(float(brief.duty.set_point_high_C), boiling_C(brief) - 1.0)
+def set_point_range_C(brief: Brief) -> tuple[float, float]:
+    """Return the ends of the user's set-point range [°C], in whole degrees.
+
+    Altitude cuts the top a kelvin below boiling, and takes the bottom along where it must.
+    """
+    top = min(float(brief.duty.set_point_high_C), floor(boiling_C(brief) - 1.0))
+    return min(float(brief.duty.set_point_low_C), top - 1.0), top
 
 
 def default_user_C(brief: Brief) -> float:
-    """Return the user's set-point at which shots are rated [°C]."""
-    return min(brief.duty.default_set_point_C, top_set_point_C(brief))
+    """Return the user's set-point at which shots are rated [°C].
+
+    Under a top that altitude has cut, a kelvin lower: a shot's own spread must not boil.
+    """
+    top = set_point_range_C(brief)[1]
+    cut = top < brief.duty.set_point_high_C
+    return min(brief.duty.default_set_point_C, top - 1.0 if cut else top)
 
 
 def trim_high_K(brief: Brief, user_C: float) -> float:
@@ -141,6 +151,8 @@ class Pool:
             for plant in plants
         ]
         self._queues, self._counts = _queues(brief)
+        kinds = self._queues[:, :, at.E_KIND] == at.KIND_SHOT
+        self._most_shots = int(np.max(np.sum(kinds, axis=1)))
 
     def run(self, requests: Sequence[Request], *, record: bool = False) -> Ran:
         """March the requested runs; a record is kept of the first one only."""
@@ -149,7 +161,7 @@ class Pool:
         nodes = len(self.topology.names)
         results = Results(
             out=np.zeros((count, at.NO)),
-            shots=np.zeros((count, at.MAX_SHOTS, at.NH)),
+            shots=np.zeros((count, self._most_shots, at.NH)),
             final_C=np.zeros((count, nodes)),
             record=np.zeros((at_most_rows() if record else 0, at.NR + nodes)),
             record_rows=np.zeros(1, dtype=np.int64),
@@ -181,7 +193,7 @@ class Pool:
         data = self.brief.machine.group
         room = self.brief.site.ambient_C
         set_C = user_C + data.offset_K
-        reach = self._reach_C(plant, user_C, set_C)
+        reach = self._reach_C(plant, user_C, set_C, 1.0)
         if design.heated and reach >= set_C - 0.01:
             return -data.offset_K * 0.5
         ratio = (reach - room) / (user_C - room)
@@ -189,12 +201,13 @@ class Pool:
         effect = group.passage_effectiveness(flow, user_C, data)
         return (user_C - room) * (1.0 / (1.0 - effect * (1.0 - ratio)) - 1.0)
 
-    def _reach_C(self, plant: int, brew_C: float, set_C: float) -> float:
+    def _reach_C(self, plant: int, brew_C: float, set_C: float, mains: float) -> float:
         built = self.plants[plant]
         room = self.brief.site.ambient_C
         data = self.brief.machine.group
         link = group.link_W_K(built.design, data)
-        return group.reach_C(link, built.design.group_W, brew_C, set_C, room, data)
+        surface = group.surface(data, locked=self.brief.duty.portafilter == "locked")
+        return group.reach_C(link, built.design.group_W * mains**2, brew_C, set_C, room, surface)
 
     def _request_parameters(self, request: Request) -> Floats:
         p = self._base[request.plant].copy()
@@ -213,7 +226,7 @@ class Pool:
         p[at.P_USER_C] = request.user_C
         p[at.P_BREW_SET_C] = brew_C
         p[at.P_GROUP_SET_C] = group_C
-        p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C)
+        p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C, machine["mains"])
         p[at.P_SETTLED] = float(request.settled)
         for place, power, window in self._firing[request.plant]:
             current = power * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]

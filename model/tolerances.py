@@ -20,6 +20,9 @@ from boilerfront.shared.shapes import Floats
 COLUMNS = ("mains", "inlet", "flow", "coil_conductance", "coil_immersed")
 """The order of the Sobol dimensions."""
 
+DIMENSIONS = 16
+"""The set is drawn with room for more columns: the scramble of each depends on how many there are."""
+
 NOMINAL = {"mains": 1.0, "inlet": 0.0, "flow": 1.0, "coil_conductance": 1.0, "coil_immersed": 1.0}
 
 
@@ -41,7 +44,7 @@ def samples(tolerances: Tolerances, site: Site) -> dict[str, Floats]:
     count = tolerances.samples
     if count == 0:
         return {name: np.empty(0) for name in COLUMNS}
-    sobol = qmc.Sobol(len(COLUMNS), scramble=True, rng=tolerances.seed)
+    sobol = qmc.Sobol(DIMENSIONS, scramble=True, rng=tolerances.seed)
     unit = 2.0 * sobol.random_base2(math.ceil(math.log2(count)))[:count] - 1.0
     half = {
         "mains": site.mains_tolerance,
@@ -53,11 +56,16 @@ def samples(tolerances: Tolerances, site: Site) -> dict[str, Floats]:
     return {name: NOMINAL[name] + half[name] * unit[:, column] for column, name in enumerate(COLUMNS)}
 
 
+def _kept(share: float, count: int) -> int:
+    """Return ceil(share x count), as if share were exact: 0.55 of 100 are 55."""
+    return math.ceil(share * count - 1e-9)
+
+
 def robust(values: Floats, share: float) -> float:
     """Return the ceil(share n)-th smallest of `values` [n]; a machine that never got ready counts as +inf."""
-    return float(np.sort(values)[math.ceil(share * len(values)) - 1])
+    return float(np.sort(values)[_kept(share, len(values)) - 1])
 
 
 def robust_margin(values: Floats, share: float) -> float:
     """Return the margin that a `share` of the machines keeps: the (n - ceil(share n) + 1)-th smallest."""
-    return float(np.sort(values)[len(values) - math.ceil(share * len(values))])
+    return float(np.sort(values)[len(values) - _kept(share, len(values))])

@@ -37,8 +37,8 @@ class Trim:
 
     @property
     def given_up(self) -> bool:
-        """Return whether no more runs are allowed, or the offset cannot move: it stands at a bound."""
-        stuck = len(self.tried) > 1 and self.tried[-1][0] == self.tried[-2][0]
+        """Return whether no more runs are allowed, or the next would be the last one again: at a bound."""
+        stuck = bool(self.tried) and self.offset_K == self.tried[-1][0]
         return not self.done and (len(self.tried) >= MOST_RUNS or stuck)
 
     def note(self, bias_K: float) -> None:

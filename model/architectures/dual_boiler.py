@@ -19,10 +19,18 @@ from boilerfront.model.parts.refill import expected_refill_C
 from boilerfront.model.parts.tuning import Loop, tune
 from boilerfront.model.parts.vessel import Vessel, make_vessel
 from boilerfront.model.props.air import pressure_at_altitude
-from boilerfront.model.props.water import density, heat_capacity, saturation_pressure, steam_density
+from boilerfront.model.props.water import (
+    density,
+    heat_capacity,
+    saturation_pressure,
+    saturation_temperature,
+    steam_density,
+)
 from boilerfront.shared.shapes import Floats
 
 LAYERS = 4
+ELEMENT_J_KGK = 800.0
+"""Heat capacity of steel sheath and filling [J/kgK] (our judgement): turns an element's capacity into mass."""
 SHEATH_AT_K = 10.0
 """Superheat of the sheath at which its lag is rated [K] (our judgement)."""
 
@@ -57,7 +65,7 @@ def build(design: Design, brief: Brief) -> Plant:
     vessel = machine.steam_vessel
     return Plant(
         design=design,
-        network=_network(design, machine, brew, steam, brew_element, steam_element, helix),
+        network=_network(design, machine, brew, steam, brew_element, steam_element, helix, ambient_Pa),
         laws=np.array(list(laws.values())),
         refill_C=expected_refill_C(
             helix,
@@ -77,7 +85,8 @@ def build(design: Design, brief: Brief) -> Plant:
         steam_loop=_steam_loop(brief, design, steam, steam_element, water_m3),
         parts=_parts(design, machine, brew, steam, helix),
         assembly_minutes=38.0 + (6.0 if helix else 0.0) + (3.0 if design.heated else 0.0),
-        mass_kg=_mass(machine, brew, steam, helix),
+        mass_kg=_mass(machine, brew, steam, helix)
+        + (brew_element.heat_capacity_J_K + steam_element.heat_capacity_J_K) / ELEMENT_J_KGK,
     )
 
 
@@ -109,8 +118,10 @@ def _laws(helix: Helix | None, machine: Machine, ambient_Pa: float) -> dict[str,
     data = machine.group
     laws = {
         "passage": films.passage_table(1e-3 * data.bore_mm, data.length_m),
-        "brew_sheath": films.sheath_table(sheath, 1e5 * machine.brew_water.idle_line_bar),
-        "steam_sheath": films.sheath_table(sheath, ambient_Pa),
+        "brew_sheath": films.sheath_table(sheath),
+        "brew_boiling": films.boiling_table(1e5 * machine.brew_water.idle_line_bar),
+        "steam_sheath": films.sheath_table(sheath),
+        "steam_boiling": films.boiling_table(ambient_Pa),
         "air": films.air_table(1e-3 * data.diameter_mm),
     }
     if helix:
@@ -131,15 +142,18 @@ def _network(
     brew_element: Element,
     steam_element: Element,
     helix: Helix | None,
+    ambient_Pa: float,
 ) -> Network:
     net = Network()
     net.law("passage", FLOW)
     net.law("brew_sheath", "brew_2")
+    net.law("brew_boiling", "brew_2")
     net.law("steam_sheath", "steam")
+    net.law("steam_boiling", "steam")
     net.law("air", ROOM)
     net.path.append(INLET)
     _add_brew(net, machine, brew, brew_element)
-    _add_steam(net, machine, steam, steam_element)
+    _add_steam(net, machine, steam, steam_element, ambient_Pa)
     if helix:
         _add_helix(net, helix)
     net.path.extend(f"brew_{layer}" for layer in range(1, LAYERS + 1))
@@ -164,7 +178,8 @@ def _add_brew(net: Network, machine: Machine, vessel: Vessel, element: Element) 
     net.node("brew_sheath", Store.SOLID, element.heat_capacity_J_K)
     law = list(net.laws).index("brew_sheath")
     for layer in (1, 2):
-        net.link(Carry.SHEATH, "brew_sheath", f"brew_{layer}", (element.area_m2 / 2.0,), law=law)
+        numbers = (element.area_m2 / 2.0, saturation_temperature(1e5 * data.idle_line_bar))
+        net.link(Carry.SHEATH, "brew_sheath", f"brew_{layer}", numbers, law=law)
 
 
 def _add_brew_wall(net: Network, machine: Machine, vessel: Vessel) -> None:
@@ -178,14 +193,15 @@ def _add_brew_wall(net: Network, machine: Machine, vessel: Vessel) -> None:
         net.link(Carry.FIXED, f"brew_wall_{layer}", f"brew_wall_{layer + 1}", (along,))
 
 
-def _add_steam(net: Network, machine: Machine, vessel: Vessel, element: Element) -> None:
+def _add_steam(net: Network, machine: Machine, vessel: Vessel, element: Element, ambient_Pa: float) -> None:
     net.node("steam", Store.STEAM, 1.0)
     net.node("steam_wall", Store.SOLID, vessel.heat_capacity_J_K)
     net.node("steam_sheath", Store.SOLID, element.heat_capacity_J_K)
     film = machine.vessels.steam_wall_W_m2K * vessel.inner_area_m2
     net.link(Carry.FIXED, "steam", "steam_wall", (film,))
     law = list(net.laws).index("steam_sheath")
-    net.link(Carry.SHEATH, "steam_sheath", "steam", (element.area_m2,), law=law)
+    numbers = (element.area_m2, saturation_temperature(ambient_Pa))
+    net.link(Carry.SHEATH, "steam_sheath", "steam", numbers, law=law)
 
 
 def _add_helix(net: Network, helix: Helix) -> None:

@@ -117,6 +117,16 @@ def _heat(net: Net, lanes: Lanes) -> None:
 
 
 @compiled
+def part_above(start: float, end: float, level: float) -> float:
+    """Return the part of a linear course from `start` to `end` that lies above `level`."""
+    high = max(start, end)
+    low = min(start, end)
+    if high <= level:
+        return 0.0
+    return 1.0 if low >= level else (high - level) / (high - low)
+
+
+@compiled
 def note_draw(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
     """Add a step of a shot to the mean over the present whole second, and the second to the shot's window."""
     S = lanes.S
@@ -124,9 +134,9 @@ def note_draw(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) ->
     screen = net.roles[N_SCREEN]
     S[S_SECOND_SUM, lane] += 0.5 * dt * (before[screen, lane] + lanes.T[screen, lane])
     S[S_DIP_LOW, lane] = min(S[S_DIP_LOW, lane], S[S_BREW_Y, lane])
-    entering = lanes.T[net.roles[N_REFILL], lane]
-    if entering > lanes.P[P_BREW_SET_C, lane]:
-        out[O_SLUG_M3] += S[S_FLOW, lane] * dt / density(entering)
+    refill = net.roles[N_REFILL]
+    above = part_above(before[refill, lane], lanes.T[refill, lane], lanes.P[P_BREW_SET_C, lane])
+    out[O_SLUG_M3] += above * S[S_FLOW, lane] * dt / density(lanes.T[refill, lane])
     if S[S_SUB, lane] + 1.0 == S[S_SUBS, lane]:
         if S[S_TIME, lane] - S[S_MODE_T0, lane] >= lanes.P[P_WINDOW_S, lane]:
             error = S[S_SECOND_SUM, lane] - lanes.P[P_USER_C, lane]

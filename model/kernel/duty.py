@@ -31,7 +31,6 @@ from boilerfront.model.kernel.layout import (
     O_RECOVERY_S,
     O_SHORTFALL,
     O_SLUG_M3,
-    O_STEAM_TIME_S,
     O_WAIT_S,
     P_BREW_LAG_S,
     P_BREW_SET_C,
@@ -119,8 +118,22 @@ def events(lane: int, S: Floats, P: Floats, queue: Floats, count: int, out: Floa
             return
     count_in_band(lane, S, P)
     _end_event(lane, S, P, queue, count, out, shots)
-    if out[O_CODE] == RUNNING and S[S_MODE, lane] == MODE_IDLE:
+    if out[O_CODE] != RUNNING:
+        return
+    if S[S_MODE, lane] == MODE_IDLE:
         _start_event(lane, S, P, queue, out)
+    elif _next_is_late(lane, S, queue, count):
+        S[S_SHIFT, lane] += 1.0
+
+
+@compiled
+def _next_is_late(lane: int, S: Floats, queue: Floats, count: int) -> bool:
+    """Say whether the event after the running one should have begun by now."""
+    event = int(S[S_EVENT, lane]) + 1
+    if event >= count or queue[event, E_AFTER_S] >= 0.0:
+        return False
+    late: bool = S[S_TIME, lane] >= S[S_READY, lane] + queue[event, E_AT_S] + S[S_SHIFT, lane]
+    return late
 
 
 @compiled
@@ -156,9 +169,8 @@ def _end_event(
         S[S_EVENT, lane] = event + 1.0
         if event + 1 == count:
             out[O_CODE] = DONE
-    if S[S_RECOVERING, lane] >= 0.0 and S[S_OK_BREW_S, lane] > 0.0:
+    if S[S_RECOVERING, lane] >= 0.0 and S[S_OK_BREW_S, lane] == 0.0:
         out[O_RECOVERY_S] = max(out[O_RECOVERY_S], t - S[S_RECOVERING, lane])
-        S[S_RECOVERING, lane] = NEVER
 
 
 @compiled
@@ -216,7 +228,6 @@ def _start_event(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) ->
     else:
         S[S_MODE, lane] = MODE_STEAM
         S[S_MILK_LEFT, lane] = P[P_MILK_J, lane]
-        out[O_STEAM_TIME_S] = NEVER
 
 
 @compiled

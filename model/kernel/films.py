@@ -22,6 +22,7 @@ from boilerfront.model.kernel.layout import (
     S_JOINED,
     S_LEVEL,
     S_SHARE,
+    SUPERHEAT_TOP_K,
     T_TOP_C,
     Lanes,
     Net,
@@ -37,6 +38,7 @@ WATER = int(Store.WATER)
 SIGMA = 5.670374419e-8
 """Stefan-Boltzmann constant [W/m2K4]."""
 PER_T = (NY - 1) / T_TOP_C
+PER_SUPERHEAT = (NY - 1) / SUPERHEAT_TOP_K
 PER_ROOT = (NY - 1) / DIFFERENCE_TOP_K**0.25
 LAST_Y = NY - 1.000001
 LAST_X = NX - 1.000001
@@ -44,6 +46,8 @@ X_PER_T = (NX - 1) / T_TOP_C
 X_PER_ROOT_FLOW = (NX - 1) / sqrt(FLOW_TOP_KG_S)
 LEAST_ROOT = LEAST_DIFFERENCE_K**0.25
 """Condensation is rated at no less than this: its coefficient grows without bound towards 0 K."""
+CP_NEAR_J_KGK = 4200.0
+LEAST_W_K = 1e-9
 STALE = 0.004
 """How far x may move before a row is taken anew, in grid steps (0.05 K of a bulk temperature)."""
 
@@ -130,28 +134,42 @@ def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) ->
         film = immersed * wet + (1.0 - immersed) * dry / max(root, LEAST_ROOT)
         film = lanes.S[S_LEVEL, lane] * wet if header else film
         outside = lanes.numbers[i, 0, lane] * film
-        lanes.G[i, lane] = outside / (1.0 + outside * lanes.numbers[i, 1, lane])
+        outside /= 1.0 + outside * lanes.numbers[i, 1, lane]
+        # The link before is the film inside the same piece of tube. A mixed cell exchanges less than a tube
+        # does: F / (F + G) = exp(-NTU) of both in series asks for G = F (exp(NTU) - 1), by its series.
+        inside = lanes.G[i - 1, lane]
+        flow = lanes.S[S_FLOW, lane] * CP_NEAR_J_KGK
+        units = min(outside * inside / ((outside + inside) * max(flow, LEAST_W_K)), 1.0)
+        units = units if flow > 0.0 else 0.0
+        more = 1.0 + units * (0.5 + units * (1.0 / 6.0 + units / 24.0))
+        lanes.G[i - 1, lane] = inside * more
+        lanes.G[i, lane] = outside * more
 
 
 @compiled
 def _sheath(lanes: Lanes, i: int, sheath: int, water: int, law: int) -> None:
-    """The table holds the root of the film: boiling grows with the square of the superheat.
+    """Law `law` is free convection, the next one the root of boiling's film, over the sheath's superheat.
 
-    The link is taken with its slope: G = d(heat)/d(difference), J such that heat = G x difference - J.
+    Water boils at p1 [°C] or at its own temperature, whichever is higher. The link is taken with its slope,
+    because boiling grows with the cube of the superheat: G = d(heat)/d(difference), J such that
+    heat = G x difference - J.
     """
     for lane in range(LANES):
         difference = lanes.T[sheath, lane] - lanes.T[water, lane]
-        size = abs(difference)
-        y = min(sqrt(sqrt(size)) * PER_ROOT, LAST_Y)
+        y = min(sqrt(sqrt(abs(difference))) * PER_ROOT, LAST_Y)
         k = int(y)
-        share = y - k
-        low = lanes.rows[law, k, lane]
-        rise = lanes.rows[law, k + 1, lane] - low
-        root = low + share * rise
-        # d(film)/d(difference) x difference = 2 root x rise x dy/d(difference) x difference, dy = y / 4
-        steeper = 0.5 * root * rise * y
-        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * (root * root + steeper)
-        lanes.J[i, lane] = lanes.numbers[i, 0, lane] * steeper * difference
+        rise = lanes.rows[law, k + 1, lane] - lanes.rows[law, k, lane]
+        free = lanes.rows[law, k, lane] + (y - k) * rise
+        boils = max(lanes.numbers[i, 1, lane], lanes.T[water, lane])
+        z = min(max(lanes.T[sheath, lane] - boils, 0.0) * PER_SUPERHEAT, LAST_Y)
+        k = int(z)
+        growth = lanes.rows[law + 1, k + 1, lane] - lanes.rows[law + 1, k, lane]
+        root = lanes.rows[law + 1, k, lane] + (z - k) * growth
+        # d(film)/d(difference) x difference: y goes with the fourth root, boiling with root squared
+        steeper = 0.25 * y * rise + 2.0 * root * growth * PER_SUPERHEAT * difference
+        area = lanes.numbers[i, 0, lane]
+        lanes.G[i, lane] = area * (free + root * root + steeper)
+        lanes.J[i, lane] = area * steeper * difference
 
 
 @compiled

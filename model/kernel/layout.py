@@ -18,12 +18,13 @@ GAMMA = 0.2928932188134524
 """1 - 1/sqrt(2): makes the two-stage implicit step second order and L-stable."""
 
 # Grid of the film laws: x (temperature or root of the flow) and y (temperature or fourth root of the difference).
-NX = 13
+NX = 25
 NY = 25
 T_TOP_C = 160.0
 FLOW_TOP_KG_S = 0.012
 DIFFERENCE_TOP_K = 168.0
 LEAST_DIFFERENCE_K = 0.05
+SUPERHEAT_TOP_K = 48.0
 DEGREE = 5
 """Of the polynomials that stand for tables where a law has many links: its coefficients fill the row's start."""
 
@@ -208,7 +209,6 @@ NO = 30
 # ------------------------------------------------------------------ results of a shot: SHOTS[run, shot, name]
 H_MEAN, H_SQUARE, H_SECONDS, H_DIP = range(4)
 NH = 4
-MAX_SHOTS = 24
 
 # ------------------------------------------------------------------ events: EVENTS[event, name]
 E_KIND, E_AT_S, E_AFTER_S, E_FLOW_M3_S, E_STOP_S = range(5)
@@ -314,7 +314,7 @@ class Lanes(NamedTuple):
 
 
 class Results(NamedTuple):
-    """What a pool returns: `out` [runs, NO], `shots` [runs, MAX_SHOTS, NH], `record` [rows, NR + nodes]."""
+    """What a pool returns: `out` [runs, NO], `shots` [runs, shots, NH], `record` [rows, NR + nodes]."""
 
     out: Floats
     shots: Floats

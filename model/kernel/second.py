@@ -182,7 +182,7 @@ def _steam_milk(lane: int, S: Floats, P: Floats, steam_C: float, wet_J_kg: float
     if heat >= S[S_MILK_LEFT, lane]:
         part = S[S_MILK_LEFT, lane] / heat
         began = S[S_TIME, lane] - S[S_MODE_T0, lane] + S[S_SUB, lane] * S[S_DT, lane]
-        out[O_STEAM_TIME_S] = began + part * S[S_DT, lane]
+        out[O_STEAM_TIME_S] = max(out[O_STEAM_TIME_S], began + part * S[S_DT, lane])
     S[S_MILK_LEFT, lane] = S[S_MILK_LEFT, lane] - heat if part == 1.0 else 0.0
     mean: float = flow * part
     return mean

@@ -7,6 +7,7 @@ from math import inf
 from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.layout import (
     LANES,
+    N_BREW_SENSOR,
     N_GROUP,
     N_STEAM,
     NEVER,
@@ -25,6 +26,7 @@ from boilerfront.model.kernel.layout import (
     P_GROUP_SET_C,
     P_GROUP_W,
     P_INLET_C,
+    P_PORTAFILTER_COLD,
     P_POWER_FACTOR,
     P_ROOM_C,
     P_SETTLED,
@@ -43,6 +45,7 @@ from boilerfront.model.kernel.layout import (
     S_GROUP_IN,
     S_GROUP_Y,
     S_GROUP_Y0,
+    S_JOINED,
     S_LAST_STOP,
     S_LOSS_J,
     S_MINUTE,
@@ -66,7 +69,7 @@ from boilerfront.model.kernel.layout import (
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 
-PINNED_STEPS = 12.0
+PINNED_STEPS = 20.0
 PINNED_DT_S = 1e7
 PINNED_J_K = 1e25
 """Steps of this length find the equilibrium around nodes of this capacity."""
@@ -151,7 +154,7 @@ def _group_is_held(lane: int, P: Floats) -> bool:
 
 @compiled
 def _pin(lane: int, net: Net, lanes: Lanes) -> None:
-    """Hold brew water, steam and a heated group at their set-points; the rest finds its equilibrium."""
+    """Hold brew water up to its sensor, steam and a heated group at their set-points; the rest finds its own."""
     S = lanes.S
     P = lanes.P
     T = lanes.T
@@ -159,6 +162,9 @@ def _pin(lane: int, net: Net, lanes: Lanes) -> None:
         T[layer, lane] = P[P_BREW_SET_C, lane]
     T[net.roles[N_STEAM], lane] = P[P_STEAM_SET_C, lane]
     T[net.roles[N_GROUP], lane] = P[P_GROUP_REACH_C, lane]
+    S[S_JOINED, lane] = 0.0 if P[P_PORTAFILTER_COLD, lane] > 0.0 else 1.0
+    if not _group_is_held(lane, P):
+        lanes.Q[net.roles[N_GROUP], lane] = P[P_GROUP_W, lane] * P[P_POWER_FACTOR, lane]
     S[S_PINNED, lane] = PINNED_STEPS
     S[S_SUBS, lane] = 0.0  # so that `release` sets the step anew
     S[S_DT, lane] = PINNED_DT_S
@@ -170,7 +176,7 @@ def pin_capacities(net: Net, lanes: Lanes) -> None:
     """Give the held nodes of pinned lanes a capacity that no heat moves."""
     for lane in range(LANES):
         if lanes.S[S_PINNED, lane] > 0.0:
-            for layer in range(net.ranges[0], net.ranges[1]):
+            for layer in range(net.ranges[0], net.roles[N_BREW_SENSOR] + 1):
                 lanes.C[layer, lane] = PINNED_J_K
             lanes.C[net.roles[N_STEAM], lane] = PINNED_J_K
             if _group_is_held(lane, lanes.P):
@@ -187,7 +193,7 @@ def _heat_out(first: int, last: int, lane: int, net: Net, lanes: Lanes) -> float
         inside_a = first <= a < last
         inside_b = first <= b < last
         if inside_a != inside_b:
-            flow = lanes.G[i, lane] * (lanes.T[a, lane] - lanes.T[b, lane])
+            flow = lanes.G[i, lane] * (lanes.T[a, lane] - lanes.T[b, lane]) - lanes.J[i, lane]
             heat += flow if inside_a else -flow
     return heat
 
@@ -200,7 +206,7 @@ def release(lane: int, net: Net, lanes: Lanes) -> None:
     factor = P[P_POWER_FACTOR, lane]
     steam = net.roles[N_STEAM]
     group = net.roles[N_GROUP]
-    brew_W = _heat_out(net.ranges[0], net.ranges[1], lane, net, lanes)
+    brew_W = _heat_out(net.ranges[0], net.roles[N_BREW_SENSOR] + 1, lane, net, lanes)
     steam_W = _heat_out(steam, steam + 1, lane, net, lanes)
     group_W = _heat_out(group, group + 1, lane, net, lanes) if _group_is_held(lane, P) else P[P_GROUP_W, lane]
     S[S_BREW_Y, lane] = P[P_BREW_SET_C, lane]

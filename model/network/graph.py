@@ -39,7 +39,8 @@ class Carry(IntEnum):
     HEADER = 3
     """As BATH, but it counts only where it is immersed, over the level's share of its length."""
     SHEATH = 4
-    """Element to water, a is the sheath; area p0 [m2], law of water temperature and difference."""
+    """Element to water, a is the sheath; area p0 [m2], boiling point p1 [°C]; two laws, free convection and
+    boiling."""
     LAYERS = 5
     """Between water layers, a the lower: p0 [W/K] + p1 (flow x heat capacity) + p2 [W/K2] x excess of a."""
     AIR = 6

@@ -17,6 +17,7 @@ from boilerfront.model.kernel.layout import (
     LEAST_DIFFERENCE_K,
     NX,
     NY,
+    SUPERHEAT_TOP_K,
     T_TOP_C,
 )
 from boilerfront.model.laws.external import horizontal_cylinder_in_air, horizontal_cylinder_in_water
@@ -156,17 +157,27 @@ def sheath_film(water_C: float, difference_K: float, sheath_m: float, boils_at_P
 
 
 @compiled_making_arrays
-def sheath_table(sheath_m: float, least_Pa: float) -> Floats:
-    """Root of the film of an element, by water temperature and difference.
+def sheath_table(sheath_m: float) -> Floats:
+    """Free convection from a sheath to colder water, by water temperature and difference."""
+    table = np.empty((NX, NY))
+    for i in range(NX):
+        water = temperature_of(i)
+        for j in range(NY):
+            table[i, j] = horizontal_cylinder_in_water(water + difference_of(j), water, sheath_m)
+    return table
+
+
+@compiled_making_arrays
+def boiling_table(least_Pa: float) -> Floats:
+    """Root of the film of pool boiling, by water temperature and superheat of the sheath.
 
     The pressure on the water is `least_Pa` or its own saturation pressure, whichever is higher.
     """
     table = np.empty((NX, NY))
     for i in range(NX):
-        water = temperature_of(i)
-        pressure = max(least_Pa, saturation_pressure(water))
+        pressure = max(least_Pa, saturation_pressure(temperature_of(i)))
         for j in range(NY):
-            table[i, j] = sqrt(sheath_film(water, difference_of(j), sheath_m, pressure))
+            table[i, j] = sqrt(pool_boiling(pressure, SUPERHEAT_TOP_K * j / (NY - 1.0)))
     return table
 
 

@@ -51,26 +51,21 @@ def loss_W(T_C: float, room_C: float, surface: Surface) -> float:
     return own + surface.portafilter_W_K * (T_C - portafilter)
 
 
-def reach_C(link: float, heater_W: float, brew_C: float, set_C: float, room_C: float, data: Group) -> float:
+def surface(data: Group, *, locked: bool) -> Surface:
+    """Return what decides the loss; a portafilter that is not locked in while idling takes nothing."""
+    joint = data.portafilter_W_K if locked else 0.0
+    return Surface(data.area_m2, data.emissivity, 1e-3 * data.diameter_mm, joint, data.portafilter_area_m2)
+
+
+@compiled
+def reach_C(
+    link: float, heater_W: float, brew_C: float, set_C: float, room_C: float, surface: Surface
+) -> float:
     """Return the temperature that the group can reach beside brew water at `brew_C`; `link` in W/K.
 
     The root of UA (brew_C - T) + P(T) - loss(T) = 0, P being the heater's full power below its set-point and
     nothing above: found by bisection.
     """
-    surface = Surface(
-        data.area_m2,
-        data.emissivity,
-        1e-3 * data.diameter_mm,
-        data.portafilter_W_K,
-        data.portafilter_area_m2,
-    )
-    return _root(link, heater_W, brew_C, set_C, room_C, surface)
-
-
-@compiled
-def _root(
-    link: float, heater_W: float, brew_C: float, set_C: float, room_C: float, surface: Surface
-) -> float:
     low, high = room_C, brew_C + 100.0
     for _ in range(BISECTIONS):
         middle = 0.5 * (low + high)

@@ -18,7 +18,7 @@ Row = Mapping[str, float | int | bool | str | None]
 BOOK = PriceBook(prices=dict.fromkeys(ITEMS, 1.0))
 NOMINAL = Brief(prices=BOOK, tolerances=Tolerances(samples=0))
 ISOLATED = NOMINAL.model_copy(
-    update={"duty": Duty(events=(Event(at_s=900, flow="fast"), Event(at_s=2400, flow="slow")))}
+    update={"duty": Duty(events=(Event(at_s=900, flow="fast"), Event(after_s=1500, flow="slow")))}
 )
 """A duty of one fast and one slow shot, each long after anything else."""
 

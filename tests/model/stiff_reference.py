@@ -82,7 +82,7 @@ class Reference:
         self.runs = pool.arrays([request])
         self.lanes = new_lanes(pool.net, self.runs.laws.shape[1])
         self.out = np.zeros(at.NO)
-        self.shots = np.zeros((at.MAX_SHOTS, at.NH))
+        self.shots = np.zeros((int(self.runs.events.shape[1]), at.NH))
         load(0, 0, self.net, self.runs, self.lanes, self.out)
         self.lanes.T[:, 1:] = self.lanes.T[:, :1]
         self.lanes.C[:, 1:] = self.lanes.C[:, :1]

@@ -120,5 +120,6 @@ def test_steady_coil(length_m: float, bore_mm: float, flow_g_s: float, share: fl
     print(
         f"{length_m} m, {bore_mm} mm, {flow_g_s} g/s, share {share}: kernel {here:.2f}, march {fine:.2f} °C"
     )
-    # twelve mixed cells in a row give up to 0.022 less than a tube (NTU 2: (7/6)^-12 against exp(-2))
-    assert -0.003 < exact - effect < 0.025
+    # plain mixed cells, twelve in a row, would give up to 0.022 less than a tube (NTU 2: (7/6)^-12 against
+    # exp(-2)); corrected for that, what is left is the film's change along a cell
+    assert abs(exact - effect) < 0.005

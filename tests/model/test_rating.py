@@ -188,7 +188,8 @@ def test_a_jug_too_large_fails_by_steam() -> None:
 
 
 def test_a_duty_that_never_rests_fails_by_waiting() -> None:
-    duty = Duty(events=tuple(Event(at_s=60 + 45 * k, flow="fast") for k in range(20)))
+    busy = tuple(Event(at_s=60 + 45 * k, flow="fast") for k in range(20))
+    duty = Duty(events=(*busy, Event(after_s=600)))
     weak: Design = {"architecture": "dual_boiler", "brew_volume_mL": 200.0, "brew_power_W": 250.0}
     row = evaluate(weak, Site(), duty, prices=BOOK, brief=NOMINAL)
     assert row["reason"] == "wait"

@@ -7,12 +7,13 @@ from typing import Any
 
 import pytest
 
+from boilerfront.model import evaluate_many
 from boilerfront.model.brief import Brief
 from boilerfront.model.duty import Duty
-from boilerfront.model.kernel.layout import MAX_SHOTS
 from boilerfront.model.machine import Machine
-from boilerfront.model.prices import ITEMS
+from boilerfront.model.prices import ITEMS, PriceBook
 from boilerfront.model.site import Site
+from boilerfront.model.tolerances import Tolerances
 from boilerfront.shared.errors import InputError
 from boilerfront.shared.schema import Section, validated
 
@@ -76,10 +77,16 @@ def test_a_duty_needs_a_shot() -> None:
     assert faults(Duty, {"events": []})
 
 
-def test_a_duty_has_no_more_shots_than_the_run_can_note() -> None:
-    events = [{"at_s": 60 * k} for k in range(1, MAX_SHOTS + 2)]
-    assert validated(Duty, {"events": events[:MAX_SHOTS]})
-    assert faults(Duty, {"events": events})
+def test_a_duty_may_have_many_shots() -> None:
+    events = [*({"at_s": 60 * k} for k in range(1, 41)), {"after_s": 600}]
+    duty = validated(Duty, {"events": events})
+    design: dict[str, float | int | str | None] = {"architecture": "dual_boiler"}
+    brief = Brief(prices=PriceBook(**PRICES), duty=duty, tolerances=Tolerances(samples=0))
+    assert evaluate_many([design], brief)[0]["fault"] is None
+
+
+def test_holding_power_needs_an_event_after_idling() -> None:
+    assert any("after_s" in fault for fault in faults(Duty, {"events": [{"at_s": 60}]}))
 
 
 def test_a_steam_event_names_no_unknown_flow() -> None:

@@ -46,7 +46,9 @@ def _free_differences(design: Design) -> tuple[float, float]:
     assert course.out[at.O_CODE] == DONE
     ready = ran.out[0, at.O_READY_S], course.out[at.O_READY_S]
     late = 0.0 if abs(ready[0] - ready[1]) <= WARM_UP_S else abs(ready[0] / ready[1] - 1.0)
-    return late, float(np.max(np.abs(ran.shots[0, :, at.H_MEAN] - course.shots[:, at.H_MEAN])))
+    return late, float(
+        np.max(np.abs(ran.shots[0, :, at.H_MEAN] - course.shots[: ran.shots.shape[1], at.H_MEAN]))
+    )
 
 
 def _mixed(count: int, seed: int) -> list[Design]:
