@@ -48,7 +48,14 @@ def timed(work: Callable[[], object], count: int, repeats: int = REPEATS) -> Spe
 def model_report() -> Table:
     """Measure both architectures; every figure names what it counts."""
     table = Table(title="Model, one core (processor time, median of 5)")
-    for head in ("architecture", "runs/s", "evaluations/s", "robust evaluations/s", "steps a run", "ns a step"):
+    for head in (
+        "architecture",
+        "runs/s",
+        "evaluations/s",
+        "robust evaluations/s",
+        "steps a run",
+        "ns a step",
+    ):
         table.add_column(head, justify="left" if head == "architecture" else "right")
     table.add_column("stiff solver, s a run", justify="right")
     table.add_column("ratio", justify="right")

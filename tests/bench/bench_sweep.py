@@ -52,7 +52,7 @@ def _rate(folder: Path, workers: int) -> float:
 
 
 def _bare_rate(run: Path) -> float:
-    brief = load_sweep(SWEEP).brief
+    brief = load_sweep(SWEEP).brief()
     trials = open_run(run).trials()
     names = [name for name in VARIABLES if name in trials.columns]
     rows = trials[names].astype(object).where(trials[names].notna(), None).to_dict("records")

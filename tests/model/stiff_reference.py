@@ -12,10 +12,10 @@ import numpy as np
 from scipy.integrate import odeint
 
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.accounts import note_all, note_draw
 from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
-from boilerfront.model.kernel.accounts import note_all, note_draw
 from boilerfront.model.kernel.start import load
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass
 from boilerfront.model.props.compiled import compiled
@@ -104,7 +104,7 @@ class Reference:
     def imposed(self, record: Floats) -> Course:
         """Follow a record of the kernel: its flows, powers, refill, steam and portafilter."""
         S, Q, roles = self.lanes.S, self.lanes.Q, self.net.roles
-        rows = []
+        rows: list[Floats] = []
         for row in record:
             for place, value in (
                 (at.S_FLOW, at.R_FLOW_KG_S),
@@ -126,7 +126,8 @@ class Reference:
     def free(self) -> Course:
         """Run the duty with its own controller to the end."""
         S = self.lanes.S
-        times, rows = [], []
+        times: list[float] = []
+        rows: list[Floats] = []
         while True:
             if S[at.S_SUB, 0] == 0.0:
                 begin_second(0, self.net, self.runs, self.lanes, self.out, self.shots)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from boilerfront.model import ARCHITECTURES, Site, evaluate_many
@@ -13,6 +15,7 @@ from tests.model.random_designs import (
     ISOLATED,
     NOMINAL,
     Design,
+    Row,
     compare,
     number,
     random_designs,
@@ -21,6 +24,13 @@ from tests.model.random_designs import (
 )
 
 MOST = 0.9
+
+
+def _moves(figure: str, sign: float, a: Row, b: Row) -> bool:
+    """Say whether a figure goes up (sign 1) or down (sign -1) from `a` to `b`."""
+    return sign * (number(b, figure) - number(a, figure)) > 0.0
+
+
 LENGTHS_M = (0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0, 1.4, 2.0, 3.0)
 
 
@@ -84,7 +94,7 @@ def test_without_a_coil_the_dip_falls_with_brew_volume_while_warm_up_and_energy_
             f"{figure} with 40 % more brew volume",
             designs,
             pairs,
-            lambda a, b, f=figure, s=sign: s * (number(b, f) - number(a, f)) > 0.0,
+            partial(_moves, figure, sign),
             [figure],
         )
         assert share >= MOST
@@ -132,7 +142,7 @@ def test_a_stronger_element_is_in_band_sooner() -> None:
             f"{figure} with 15 % more {power}",
             designs,
             compare(designs, stronger, roomy),
-            lambda a, b, f=figure: number(b, f) < number(a, f),
+            partial(_moves, figure, -1.0),
             [figure],
         )
         assert share >= MOST

@@ -81,7 +81,7 @@ def test_a_duty_may_have_many_shots() -> None:
     events = [*({"at_s": 60 * k} for k in range(1, 41)), {"after_s": 600}]
     duty = validated(Duty, {"events": events})
     design: dict[str, float | int | str | None] = {"architecture": "dual_boiler"}
-    brief = Brief(prices=PriceBook(**PRICES), duty=duty, tolerances=Tolerances(samples=0))
+    brief = Brief(prices=PriceBook(prices=PRICES["prices"]), duty=duty, tolerances=Tolerances(samples=0))
     assert evaluate_many([design], brief)[0]["fault"] is None
 
 
