@@ -22,7 +22,8 @@ from boilerfront.jobs.frozen import cpu_type, differences, frozen_toml, recorded
 from boilerfront.jobs.plan import Generations
 from boilerfront.jobs.ranges import columns, one_of_each
 from boilerfront.jobs.reports import Reports
-from boilerfront.jobs.shell import SessionMeans, Shell, WorkerPool, interruptible
+from boilerfront.jobs.shell import SessionMeans, Shell, WorkerPool
+from boilerfront.jobs.signals import interruptible
 from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.sweep import Sweep, checked_name, default_name, load_sweep
 from boilerfront.jobs.work import Design, Evaluator, Work, compile_model, model_evaluator

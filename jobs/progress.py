@@ -65,7 +65,8 @@ def words(state: State) -> str:
         parts.append(f"{duration(state.time_left_s)} left")
     parts.append(f"{state.front:,} on the front" if state.front else "no feasible design yet")
     if state.growth is not None and state.growth_over_s >= 1.0:
-        parts.append(f"the front grew {100 * state.growth:.1f} % in the last {duration(state.growth_over_s)}")
+        grew = f"{100 * state.growth:.1f} %" if state.growth < 1.0 else f"{1.0 + state.growth:.1f}-fold"
+        parts.append(f"the front grew {grew} in the last {duration(state.growth_over_s)}")
     return ", ".join(parts)
 
 

@@ -6,19 +6,13 @@ evaluated dies with it.
 
 from __future__ import annotations
 
-import os
 import queue
-import signal
-import sys
 import time
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import datetime
-from types import FrameType
-from typing import Any, Protocol
+from typing import Protocol
 
-import numpy as np
 import pyarrow as pa
 
 from boilerfront.jobs.clock import Clock, MachineClock, local_text
@@ -42,6 +36,7 @@ from boilerfront.jobs.driver import (
     Tick,
     WorkersChanged,
 )
+from boilerfront.jobs.known import Known
 from boilerfront.jobs.plan import Generations, Plan
 from boilerfront.jobs.progress import Meter, Teller, words
 from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
@@ -98,25 +93,6 @@ class SessionMeans:
     clock: Clock = field(default_factory=MachineClock)
     teller: Teller = field(default_factory=Teller)
     tick_s: float = TICK_S
-
-
-class Known:
-    """The rows that the ledger held when the run was opened, by trial."""
-
-    def __init__(self, table: pa.Table, columns: Sequence[str]) -> None:
-        self.table = table
-        self._trials = np.asarray(table["trial"].to_numpy(), dtype=np.int64)
-        self._columns = list(columns)
-        self.trials = frozenset(self._trials.tolist())
-
-    def slice(self, trials: range) -> pa.Table:
-        """Return the rows of a range of trials."""
-        low, high = np.searchsorted(self._trials, [trials.start, trials.stop])
-        return self.table.slice(int(low), int(high - low))
-
-    def rows(self, trials: range) -> dict[int, Row]:
-        """Return what the study needs of the rows of a range of trials."""
-        return {row["trial"]: row for row in self.slice(trials).select(self._columns).to_pylist()}
 
 
 class Shell:
@@ -367,28 +343,6 @@ class Shell:
             return f"stopped at {local_text(self._deadline)} as asked, {done:,} of {budget:,}"
         by = f"by {self._interrupt}" if self._interrupt else "as asked"
         return f"stopped {by}, {done:,} of {budget:,}"
-
-
-@contextmanager
-def interruptible(reports: Reports) -> Iterator[None]:
-    """Turn the first SIGINT or SIGTERM into a report and the second into an end at once; outlive SIGHUP."""
-    asked: list[int] = []
-
-    def ask(number: int, frame: FrameType | None) -> None:
-        if asked:
-            # Every finished task is on the disk, the kernel frees the lock and ends the workers.
-            os.write(sys.stderr.fileno(), b"\nstopped at once\n")
-            os._exit(StoppedEarlyError.exit_code)
-        asked.append(number)
-        reports.put(Interrupt(signal.Signals(number).name))
-
-    handlers: Mapping[int, Any] = {signal.SIGINT: ask, signal.SIGTERM: ask, signal.SIGHUP: signal.SIG_IGN}
-    before = {number: signal.signal(number, handler) for number, handler in handlers.items()}
-    try:
-        yield
-    finally:
-        for number, handler in before.items():
-            signal.signal(number, handler)
 
 
 def _range(task: Task) -> str:

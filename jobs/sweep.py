@@ -15,7 +15,7 @@ from pydantic import Field
 
 from boilerfront.jobs.ranges import Range, parse_ranges
 from boilerfront.model.brief import Brief
-from boilerfront.model.prices import PriceBook, read_price_book
+from boilerfront.model.prices import ITEMS, PriceBook, read_price_book
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section, validated
 
@@ -120,7 +120,7 @@ def _parse(file: Path, text: str) -> dict[str, Any]:
 
 def _prices(value: Any, folder: Path) -> tuple[Any, list[Fault]]:
     """Return the price book that a sweep names, and what is wrong with it; a frozen copy holds it itself."""
-    blank = PriceBook(prices={})
+    blank = PriceBook(prices=dict.fromkeys(ITEMS, 0.0))
     if value is None:
         return blank, [Fault("prices", "nothing", 'the price book, such as prices = "prices.csv"')]
     if isinstance(value, Mapping):

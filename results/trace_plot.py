@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 
 PLAIN_BAND_K = 0.5
 """Half-width of the shaded band where the design's own deviation is not known."""
-SHOT_VIEW_K = 6.0
-"""How far from the set-point the shots' panel reaches at most."""
+NARROWEST_VIEW_K, WIDEST_VIEW_K = 1.0, 8.0
+"""How far from the set-point the shots' panel reaches."""
 _TEMPERATURES = (
     ("steam_sensor_C", "steam boiler", "tab:red"),
     ("brew_sensor_C", "brew boiler", "tab:blue"),
@@ -99,9 +99,7 @@ def _png(traced: Sequence[Traced]) -> bytes:
 
     figure = Figure(figsize=(9.0 * len(traced), 11.0), layout="constrained")
     FigureCanvasAgg(figure)
-    grid = figure.subplots(
-        4, len(traced), squeeze=False, sharex="col", sharey="row", height_ratios=[3.0, 2.5, 2.0, 1.2]
-    )
+    grid = figure.subplots(4, len(traced), squeeze=False, sharex="col", height_ratios=[3.0, 2.5, 2.0, 1.2])
     for column, each in enumerate(traced):
         panels = [grid[row, column] for row in range(4)]
         _temperatures(panels[0], each)
@@ -109,7 +107,7 @@ def _png(traced: Sequence[Traced]) -> bytes:
         _lines(panels[2], each.trace, _POWERS, "power, W")
         _lines(panels[3], each.trace, _FLOWS, "flow, g/s")
         for panel in panels:
-            _mark_events(panel, each.trace)
+            _mark_events(panel, each.trace, named=panel is panels[1])
         panels[3].set_xlabel("time since switch-on, min")
     sink = io.BytesIO()
     figure.savefig(sink, format="png", dpi=110)
@@ -143,7 +141,9 @@ def _shots(panel: Axes, each: Traced) -> None:
     panel.plot(
         _minutes(trace), trace.table()["brew_sensor_C"], color="tab:blue", label="brew boiler", linewidth=0.8
     )
-    panel.set_ylim(middle - SHOT_VIEW_K, middle + SHOT_VIEW_K)
+    reach = 1.3 * float(np.nanmax(np.abs(shots - middle))) if np.isfinite(shots).any() else WIDEST_VIEW_K
+    view = min(max(reach, 2.0 * half, NARROWEST_VIEW_K), WIDEST_VIEW_K)
+    panel.set_ylim(middle - view, middle + view)
     _finish(panel, "shots, °C")
 
 
@@ -156,12 +156,22 @@ def _lines(panel: Axes, trace: Trace, lines: Sequence[tuple[str, str, str]], uni
 def _finish(panel: Axes, unit: str) -> None:
     panel.set_ylabel(unit)
     panel.grid(alpha=0.3)
-    panel.legend(loc="lower right", fontsize="small", ncols=2)
+    panel.legend(loc="best", fontsize="small", ncols=2)
 
 
-def _mark_events(panel: Axes, trace: Trace) -> None:
+def _mark_events(panel: Axes, trace: Trace, *, named: bool) -> None:
     for time_s, word in trace.events:
         if word == "ready":
             panel.axvline(time_s / 60.0, color="tab:green", linestyle="--", linewidth=1.0)
         elif word.endswith("begins"):
             panel.axvline(time_s / 60.0, color="tab:gray", linestyle=":", linewidth=0.8)
+        else:
+            continue
+        label = word.removesuffix(" begins")
+        panel.annotate(
+            label if named else "",
+            (time_s / 60.0, 0.02),
+            xycoords=("data", "axes fraction"),
+            rotation=90,
+            fontsize="x-small",
+        )

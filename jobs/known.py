@@ -1,0 +1,29 @@
+"""The rows that the ledger held when a run was opened, by trial: what need not be evaluated again."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pyarrow as pa
+
+from boilerfront.jobs.work import Row
+
+
+class Known:
+    """The rows that the ledger held when the run was opened, by trial."""
+
+    def __init__(self, table: pa.Table, columns: Sequence[str]) -> None:
+        self.table = table
+        self._trials = np.asarray(table["trial"].to_numpy(), dtype=np.int64)
+        self._columns = list(columns)
+        self.trials = frozenset(self._trials.tolist())
+
+    def slice(self, trials: range) -> pa.Table:
+        """Return the rows of a range of trials."""
+        low, high = np.searchsorted(self._trials, [trials.start, trials.stop])
+        return self.table.slice(int(low), int(high - low))
+
+    def rows(self, trials: range) -> dict[int, Row]:
+        """Return what the study needs of the rows of a range of trials."""
+        return {row["trial"]: row for row in self.slice(trials).select(self._columns).to_pylist()}
