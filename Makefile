@@ -38,9 +38,8 @@ check: $(READY) ## lint, format, types, floors
 	$(BIN)/lint-imports
 
 .PHONY: test-slow
-test-slow: $(READY) ## marked slow tests, and the kernels once without the compiler
+test-slow: $(READY) ## marked slow tests: stiff solver, kernel without the compiler, real clusters
 	$(BIN)/python -m pytest -q -m slow
-	NUMBA_DISABLE_JIT=1 $(BIN)/python -m pytest -q -m 'not slow' tests/model/test_without_compiler.py
 
 .PHONY: bench
 bench: $(READY) ## ratios of speed and of search quality, measured side by side

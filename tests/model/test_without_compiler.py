@@ -19,7 +19,7 @@ from boilerfront.model.tolerances import NOMINAL as MACHINE
 from tests.model.random_designs import NOMINAL
 
 flows = {"nominal": Flow(steady_mL_s=1.55, stop_s=12)}
-duty = Duty(flows=flows, events=(Event(at_s=1),), window_start_s=6)
+duty = Duty(flows=flows, events=(Event(at_s=1), Event(after_s=600)), window_start_s=6)
 brief = NOMINAL.model_copy(update={"duty": duty})
 design = read_design({"architecture": "dual_boiler_coil"}, brief.machine)
 pool = Pool([ARCHITECTURES["dual_boiler_coil"].build(design, brief)], brief)
