@@ -126,6 +126,30 @@ def test_a_killed_driver_leaves_no_worker_and_resume_gives_the_same_front(
     assert run.front.read_bytes() == undisturbed.front.read_bytes()
 
 
+def test_the_real_model_writes_the_same_bytes_with_one_and_two_workers_killed_or_not(tmp_path: Path) -> None:
+    def command(*words: object) -> subprocess.Popen[str]:
+        line = [sys.executable, "-m", "boilerfront.jobs.cli", *map(str, words)]
+        return subprocess.Popen(line, stderr=subprocess.PIPE, text=True, start_new_session=True)
+
+    runs = []
+    for workers in (1, 2):
+        root = tmp_path / str(workers)
+        words = ("start", STARTER, "--name", "real", "--runs", root, "--budget", 120, "--workers", workers)
+        process = command(*words)
+        run = RunFolder(root / "real")
+        if workers == 2:
+            wait_for(lambda run=run: some_tasks_done(run), seconds=90.0)  # type: ignore[misc]
+            process.kill()
+            process.communicate(timeout=10)
+            process = command("resume", run.path, "--workers", workers)
+        code, said = finished(process)
+        assert code == 0, said
+        runs.append(run)
+    one, two = runs
+    assert parts(one) == parts(two)
+    assert one.front.read_bytes() == two.front.read_bytes()
+
+
 def test_an_interrupt_of_the_whole_group_ends_with_code_3_and_says_how_to_go_on(
     sweep_file: Path, tmp_path: Path
 ) -> None:
