@@ -14,7 +14,7 @@ from boilerfront.jobs.ranges import ChoiceList, columns
 from boilerfront.jobs.study import StudyWindow
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.jobs.work import Evaluator, Work, model_evaluator
-from boilerfront.model.props.water import density, enthalpy
+from boilerfront.model.bounds import shortest_warm_up_s
 from boilerfront.results.ledger import parquet_bytes
 from boilerfront.results.schema import Provenance, ledger_schema, table_of
 
@@ -79,22 +79,13 @@ def sweep_bytes(sweep: Sweep, measured: Probe) -> float:
     return parts * measured.bytes_a_part * max(1.0, sweep.search.budget / parts / measured.designs / 2)
 
 
-def water_bound_s(sweep: Sweep) -> float:
-    """Return a time that no warm-up in these ranges can beat: water alone, all that the socket gives [s].
-
-    The smallest boilers of the ranges, steam at its lower level where it counts, no metal, no loss.
-    """
-    brief = sweep.brief()
-    steam = _lowest(sweep, "steam_volume_mL") * brief.machine.steam_vessel.level_low
-    heat_J = _heat_J(_lowest(sweep, "brew_volume_mL"), brief.site.ambient_C, brief.duty.default_set_point_C)
-    if brief.warm_up.counts == "all":
-        hot_C = _lowest(sweep, "steam_set_point_C")
-        heat_J += _heat_J(steam, brief.site.ambient_C, hot_C)
-    return heat_J / (brief.site.voltage_V * brief.site.current_limit_A)
-
-
-def _heat_J(volume_mL: float, from_C: float, to_C: float) -> float:
-    return 1e-6 * volume_mL * density(from_C) * (enthalpy(to_C) - enthalpy(from_C))
+def warm_up_bound_s(sweep: Sweep) -> float:
+    """Return a time that no warm-up in these ranges can beat: the smallest machine, all that the socket gives [s]."""
+    smallest = {
+        name: _lowest(sweep, name)
+        for name in ("brew_volume_mL", "steam_volume_mL", "steam_set_point_C", "group_power_W")
+    }
+    return shortest_warm_up_s(smallest, sweep.brief())
 
 
 def _lowest(sweep: Sweep, name: str) -> float:

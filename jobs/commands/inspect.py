@@ -18,7 +18,7 @@ def inspect(
     ] = False,
 ) -> None:
     """Validate a sweep file; print every fault with its place, or how many designs, how long, how large."""
-    from boilerfront.jobs.estimate import water_bound_s
+    from boilerfront.jobs.estimate import warm_up_bound_s
     from boilerfront.jobs.sweep import load_sweep
 
     loaded = load_sweep(sweep)
@@ -29,7 +29,7 @@ def inspect(
         for line in _measured(loaded):
             typer.echo(line)
     typer.echo(
-        f"energy bound   no warm-up below {water_bound_s(loaded):.0f} s: water alone, full socket, no loss"
+        f"energy bound   no warm-up below {warm_up_bound_s(loaded):.0f} s: heat of the smallest machine, full socket, no loss"
     )
     typer.echo(f"next: boilerfront start {sweep}")
 
