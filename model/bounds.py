@@ -11,7 +11,7 @@ from boilerfront.model.design import read_design
 from boilerfront.model.kernel.bands import BREW_BELOW_K, GROUP_BELOW_K, STEAM_BELOW_K
 from boilerfront.model.kernel.steam import internal_energy
 from boilerfront.model.parts import group
-from boilerfront.model.runs import default_user_C, steam_mass_kg
+from boilerfront.model.runs import default_user_C
 from boilerfront.model.variables import Value
 
 
@@ -32,9 +32,8 @@ def heat_to_ready_J(design: Mapping[str, Value], brief: Brief) -> float:
     heat += data.mass_kg * data.heat_capacity_J_kgK * max(reach - GROUP_BELOW_K - room, 0.0)
     if brief.warm_up.counts == "all":
         steam_C = read.steam_set_C - STEAM_BELOW_K
-        mass = steam_mass_kg(read.steam_set_C, plant.steam_water_m3, brief.machine)
-        hot = internal_energy(steam_C, mass, plant.steam_water_m3)
-        heat += hot - internal_energy(room, mass, plant.steam_water_m3)
+        hot = internal_energy(steam_C, plant.steam_start_kg, plant.steam_water_m3)
+        heat += hot - internal_energy(room, plant.steam_start_kg, plant.steam_water_m3)
         heat += plant.steam.heat_capacity_J_K * (steam_C - room)
     return heat
 

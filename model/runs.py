@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 
 from boilerfront.model.architectures import ARCHITECTURES
-from boilerfront.model.architectures.dual_boiler import steam_mass_kg
 from boilerfront.model.architectures.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
@@ -276,7 +275,7 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int, calm_s: int) -> Flo
     p[at.P_FILL_S], p[at.P_RAMP_S], p[at.P_WINDOW_S] = duty.fill_s, duty.ramp_s, duty.window_start_s
     vessel = machine.steam_vessel
     p[at.P_STEAM_M3] = plant.steam_water_m3
-    p[at.P_STEAM_START_KG] = steam_mass_kg(design.steam_set_C, plant.steam_water_m3, machine)
+    p[at.P_STEAM_START_KG] = plant.steam_start_kg
     p[at.P_LEVEL_LOW], p[at.P_LEVEL_HIGH] = vessel.level_low, vessel.level_high
     p[at.P_STEAM_HEIGHT_M] = plant.steam.height_m
     p[at.P_HELIX_HEIGHT_M] = plant.helix.height_m if plant.helix else plant.steam.height_m

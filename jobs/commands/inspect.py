@@ -28,8 +28,9 @@ def inspect(
     if not without_timing:
         for line in _measured(loaded):
             typer.echo(line)
+    bound_s = warm_up_bound_s(loaded)
     typer.echo(
-        f"energy bound   no warm-up below {warm_up_bound_s(loaded):.0f} s: heat of the smallest machine, full socket, no loss"
+        f"energy bound   no warm-up below {bound_s:.0f} s: heat of the smallest machine, full socket, no loss"
     )
     typer.echo(f"next: boilerfront start {sweep}")
 

@@ -77,6 +77,7 @@ def build(design: Design, brief: Brief) -> Plant:
         brew=brew,
         steam=steam,
         steam_water_m3=water_m3,
+        steam_start_kg=_steam_mass_kg(design.steam_set_C, water_m3, machine),
         brew_element=brew_element,
         steam_element=steam_element,
         helix=helix,
@@ -259,7 +260,7 @@ def _brew_loop(brief: Brief, vessel: Vessel, element: Element) -> Loop:
 def _steam_loop(brief: Brief, design: Design, vessel: Vessel, element: Element, water_m3: float) -> Loop:
     machine = brief.machine
     t = design.steam_set_C
-    moved = capacity(t, steam_mass_kg(t, water_m3, machine), water_m3)
+    moved = capacity(t, _steam_mass_kg(t, water_m3, machine), water_m3)
     moved += vessel.heat_capacity_J_K + element.heat_capacity_J_K
     lag = _sheath_lag_s(element, t, machine, saturation_pressure(t))
     return tune(moved, vessel.loss_W_K, machine.control.steam_lag_s + lag, element.window_s)
@@ -273,7 +274,7 @@ def _group_loop(design: Design, machine: Machine) -> Loop:
     return tune(moved, loss, machine.control.group_lag_s, window)
 
 
-def steam_mass_kg(T_C: float, volume_m3: float, machine: Machine) -> float:
+def _steam_mass_kg(T_C: float, volume_m3: float, machine: Machine) -> float:
     """Return the mass that stands at the middle of the level band at a temperature [kg]."""
     level = 0.5 * (machine.steam_vessel.level_low + machine.steam_vessel.level_high)
     return volume_m3 * (level * density(T_C) + (1.0 - level) * steam_density(T_C))

@@ -24,6 +24,7 @@ class Plant:
     brew: Vessel
     steam: Vessel
     steam_water_m3: float
+    steam_start_kg: float
     brew_element: Element
     steam_element: Element
     helix: Helix | None
