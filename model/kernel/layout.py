@@ -97,7 +97,6 @@ NP = 57
     S_SUB,
     S_SUBS,
     S_DT,
-    S_STAGE,
     S_STEAM_KG,
     S_STEAM_UM,
     S_STEAM_SEEN_C,
@@ -136,7 +135,6 @@ NP = 57
     S_OK_STEAM_S,
     S_MILK_LEFT,
     S_SECOND_SUM,
-    S_SECOND_OLD,
     S_WINDOW_N,
     S_WINDOW_SUM,
     S_WINDOW_SUM2,
@@ -166,10 +164,10 @@ NP = 57
     S_SPAN_BEFORE,
     S_BUSY_S,
     S_MINUTE,
-) = range(74)
-S_FLICKER = 74
+) = range(72)
+S_FLICKER = 72
 """First of ten one-minute sums of flicker time."""
-NS = 84
+NS = 82
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (

@@ -65,6 +65,9 @@ from boilerfront.model.props.water import enthalpy
 from boilerfront.shared.shapes import Floats
 
 FLICKER_MINUTES = 10
+BREW_LOOP = (S_BREW_I, S_BREW_Y, P_BREW_GAIN, P_BREW_RESET_S, P_BREW_SET_C)
+GROUP_LOOP = (S_GROUP_I, S_GROUP_Y, P_GROUP_GAIN, P_GROUP_RESET_S, P_GROUP_SET_C)
+STEAM_LOOP = (S_STEAM_I, S_STEAM_Y, P_STEAM_GAIN, P_STEAM_RESET_S, P_STEAM_SET_C)
 
 
 @compiled
@@ -110,7 +113,10 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
         part_group,
         asked_steam / steam_W,
     )
-    _move_integrals(lane, S, P, extra, brew * brew_W, group * group_W, steam * steam_W)
+    if S[S_MODE, lane] != MODE_SHOT:  # the brew loop's integral is held while a shot runs
+        _move_integral(lane, S, P, BREW_LOOP, extra, brew * brew_W)
+    _move_integral(lane, S, P, GROUP_LOOP, 0.0, group * group_W)
+    _move_integral(lane, S, P, STEAM_LOOP, 0.0, steam * steam_W)
 
     S[S_BREW_P, lane] = brew * brew_W * factor
     S[S_GROUP_P, lane] = group * group_W * factor
@@ -167,37 +173,19 @@ def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, 
 
 
 @compiled
-def _move_integrals(
-    lane: int, S: Floats, P: Floats, extra: float, brew_W: float, group_W: float, steam_W: float
+def _move_integral(
+    lane: int, S: Floats, P: Floats, loop: tuple[int, int, int, int, int], extra_W: float, granted_W: float
 ) -> None:
-    """Integrate and track what was granted; the brew loop's integral is held while a shot runs."""
-    if S[S_MODE, lane] != MODE_SHOT:
-        wanted = S[S_BREW_I, lane] - P[P_BREW_GAIN, lane] * S[S_BREW_Y, lane] + extra
-        S[S_BREW_I, lane] = next_integral(
-            S[S_BREW_I, lane],
-            P[P_BREW_GAIN, lane],
-            P[P_BREW_RESET_S, lane],
-            P[P_TRACKING, lane] * P[P_BREW_RESET_S, lane],
-            P[P_BREW_SET_C, lane] - S[S_BREW_Y, lane],
-            wanted - brew_W,
-        )
-    wanted = S[S_GROUP_I, lane] - P[P_GROUP_GAIN, lane] * S[S_GROUP_Y, lane]
-    S[S_GROUP_I, lane] = next_integral(
-        S[S_GROUP_I, lane],
-        P[P_GROUP_GAIN, lane],
-        P[P_GROUP_RESET_S, lane],
-        P[P_TRACKING, lane] * P[P_GROUP_RESET_S, lane],
-        P[P_GROUP_SET_C, lane] - S[S_GROUP_Y, lane],
-        wanted - group_W,
-    )
-    wanted = S[S_STEAM_I, lane] - P[P_STEAM_GAIN, lane] * S[S_STEAM_Y, lane]
-    S[S_STEAM_I, lane] = next_integral(
-        S[S_STEAM_I, lane],
-        P[P_STEAM_GAIN, lane],
-        P[P_STEAM_RESET_S, lane],
-        P[P_TRACKING, lane] * P[P_STEAM_RESET_S, lane],
-        P[P_STEAM_SET_C, lane] - S[S_STEAM_Y, lane],
-        wanted - steam_W,
+    """Integrate a loop's error and track what was granted; `loop` names its places: I, Y, gain, reset, set-point."""
+    integral, reading, gain, reset, set_point = loop
+    wanted = S[integral, lane] - P[gain, lane] * S[reading, lane] + extra_W
+    S[integral, lane] = next_integral(
+        S[integral, lane],
+        P[gain, lane],
+        P[reset, lane],
+        P[P_TRACKING, lane] * P[reset, lane],
+        P[set_point, lane] - S[reading, lane],
+        wanted - granted_W,
     )
 
 

@@ -72,42 +72,41 @@ def difference_of(j: int) -> float:
     return DIFFERENCE_TOP_K * (j / (NY - 1.0)) ** 4
 
 
-@compiled_making_arrays
+HELIX, STRAIGHT, LAMINAR = 0, 1, 2
+
+
 def helix_table(bore_m: float, curvature: float) -> Floats:
     """Inside a helix of bore over mean diameter `curvature`, by flow and water temperature."""
-    table = np.empty((NX, NY))
-    for j in range(NY):
-        t = T_TOP_C * j / (NY - 1.0)
-        pr = prandtl(t)
-        k = conductivity(t) / bore_m
-        for i in range(NX):
-            table[i, j] = nusselt_helical(reynolds(flow_of(i), bore_m, t), pr, curvature) * k
-    return table
+    return _tube_table(HELIX, bore_m, curvature)
 
 
-@compiled_making_arrays
 def straight_table(bore_m: float, length_m: float) -> Floats:
     """Inside a straight tube with developing flow, by flow and water temperature."""
-    table = np.empty((NX, NY))
-    for j in range(NY):
-        t = T_TOP_C * j / (NY - 1.0)
-        pr = prandtl(t)
-        k = conductivity(t) / bore_m
-        for i in range(NX):
-            table[i, j] = nusselt_straight(reynolds(flow_of(i), bore_m, t), pr, bore_m / length_m) * k
-    return table
+    return _tube_table(STRAIGHT, bore_m, bore_m / length_m)
+
+
+def passage_table(bore_m: float, length_m: float) -> Floats:
+    """Inside the group's passage (Hausen's laminar law), by flow and water temperature."""
+    return _tube_table(LAMINAR, bore_m, bore_m / length_m)
 
 
 @compiled_making_arrays
-def passage_table(bore_m: float, length_m: float) -> Floats:
-    """Inside the group's passage (Hausen's laminar law), by flow and water temperature."""
+def _tube_table(law: int, bore_m: float, ratio: float) -> Floats:
+    """Inside a tube; `ratio` is the bore over what the law asks for."""
     table = np.empty((NX, NY))
     for j in range(NY):
         t = T_TOP_C * j / (NY - 1.0)
         pr = prandtl(t)
         k = conductivity(t) / bore_m
         for i in range(NX):
-            table[i, j] = nusselt_hausen(reynolds(flow_of(i), bore_m, t), pr, bore_m / length_m) * k
+            re = reynolds(flow_of(i), bore_m, t)
+            if law == HELIX:
+                nusselt = nusselt_helical(re, pr, ratio)
+            elif law == STRAIGHT:
+                nusselt = nusselt_straight(re, pr, ratio)
+            else:
+                nusselt = nusselt_hausen(re, pr, ratio)
+            table[i, j] = nusselt * k
     return table
 
 
