@@ -77,7 +77,7 @@ def feasible_count(table: pa.Table) -> int:
 
 def write_front(path: Path, front: pa.Table) -> None:
     """Put the front at `path`, whole; the same front gives the same bytes. Raises `DiskError`."""
-    write_atomically(path, parquet_bytes(front))
+    write_atomically(path, parquet_bytes(front, page_checksums=True))
 
 
 def read_front(path: Path) -> pa.Table:
@@ -155,6 +155,6 @@ def _read_convergence(path: Path) -> tuple[pa.Table, list[float] | None]:
 def _read(path: Path) -> pa.Table:
     data = path.read_bytes()
     try:
-        return pq.ParquetFile(pa.BufferReader(data)).read(use_threads=False)
+        return pq.ParquetFile(pa.BufferReader(data), page_checksum_verification=True).read(use_threads=False)
     except (pa.ArrowException, OSError) as error:
         raise BadPartError(f"{path}: cannot be read ({error})") from error

@@ -197,10 +197,20 @@ def part_names(folder: Path) -> list[PartName]:
     return sorted(found, key=_order)
 
 
-def parquet_bytes(table: pa.Table) -> bytes:
-    """Return a table as Parquet: the same rows give the same bytes."""
+def parquet_bytes(table: pa.Table, *, page_checksums: bool = False) -> bytes:
+    """Return a table as Parquet: the same rows give the same bytes.
+
+    `page_checksums` are for files whose names carry no digest: they cover all but the footer.
+    """
     sink = io.BytesIO()
-    pq.write_table(table.combine_chunks(), sink, compression="zstd", compression_level=3, version="2.6")
+    pq.write_table(
+        table.combine_chunks(),
+        sink,
+        compression="zstd",
+        compression_level=3,
+        version="2.6",
+        write_page_checksum=page_checksums,
+    )
     return sink.getvalue()
 
 

@@ -64,8 +64,8 @@ class RunFolder:
         return self.path / "state.json"
 
     def exists(self) -> bool:
-        """Return whether a run was started here."""
-        return self.sweep_file.is_file()
+        """Return whether a run was started here; a path that no file can have holds none."""
+        return os.path.isfile(self.sweep_file)  # unlike Path.is_file it never raises
 
 
 def runs_root(given: Path | None = None) -> Path:

@@ -111,12 +111,13 @@ def write_atomically(path: Path, data: bytes) -> None:
 def append(path: Path, text: str) -> None:
     """Add `text` at the end of the file `path`, which is made where missing; flushed on return.
 
-    Raises `DiskError`. A crash may tear the text added last, nothing before it.
+    A path in the text that is not UTF-8 is written with escapes. Raises `DiskError`. A crash may tear the
+    text added last, nothing before it.
     """
     with _refused_as_disk_error(path):
         new = not path.exists()
         with _opened(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND) as descriptor:
-            DISK.write(descriptor, text.encode())
+            DISK.write(descriptor, text.encode(errors="backslashreplace"))
             DISK.flush(descriptor)
         if new:
             DISK.flush_folder(path.parent)

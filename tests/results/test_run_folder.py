@@ -90,3 +90,9 @@ def test_a_look_at_a_run_imports_nothing_heavy(tmp_path: Path) -> None:
     command = [sys.executable, "-c", code, str(tmp_path)]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.parametrize("name", ["a" * 5000, "a/" * 3000, "a\0b"])
+def test_a_name_that_no_file_can_have_is_no_run(tmp_path: Path, name: str) -> None:
+    with pytest.raises(InputError, match="there is no run"):
+        find_run(name, tmp_path)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import hashlib
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -154,3 +155,9 @@ def test_no_digest_is_no_check(tmp_path: Path) -> None:
         files.read_checked(path, "")
     with pytest.raises(FileNotFoundError):
         files.read_checked(tmp_path / "missing", "00")
+
+
+def test_a_path_that_is_no_text_can_stand_in_a_log(tmp_path: Path) -> None:
+    folder = os.fsdecode(b"caf\xe9")  # as an old file system has it: no UTF-8
+    files.append(tmp_path / "log", f"{folder}: 5 designs\n")
+    assert (tmp_path / "log").read_text(encoding="utf-8") == "caf\\udce9: 5 designs\n"
