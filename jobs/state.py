@@ -7,8 +7,10 @@ run's lock, so a state of `running` without a holder means that the driver died.
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass, fields
-from typing import Literal
+import math
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.files import write_atomically
@@ -48,12 +50,38 @@ def write_state(run: RunFolder, state: State) -> None:
 
 
 def read_state(run: RunFolder) -> State:
-    """Return the run's state as it is now; a driver that died without a word is seen by its lock."""
+    """Return the run's state as it is now; a driver that died without a word is seen by its lock.
+
+    A file that is missing, or in which anything is not what we write, counts as none.
+    """
     try:
-        data = json.loads(run.state.read_bytes())
-        state = State(**{field.name: data[field.name] for field in fields(State) if field.name in data})
-    except (OSError, ValueError, TypeError):
+        state = _state(json.loads(run.state.read_bytes()))
+    except (OSError, ValueError, OverflowError, RecursionError):
         state = State()
     if state.phase in ("waiting", "running") and holder_of(run.lock) is None:
         return State(**{**asdict(state), "phase": "died", "why": "its driver ended without a word"})
     return state
+
+
+def _state(data: Any) -> State:
+    """Return what was read as a state; raises `ValueError` where it is none."""
+    if not isinstance(data, Mapping):
+        raise ValueError("no table")
+    kinds = get_type_hints(State)
+    known = {name: data[name] for name in kinds if name in data}
+    wrong = [name for name, value in known.items() if not _fits(value, kinds[name])]
+    if wrong:
+        raise ValueError(f"wrong types: {wrong}")
+    return State(**known)
+
+
+def _fits(value: Any, kind: Any) -> bool:
+    """Return whether a value of JSON is of a field's type; a float may stand there as a whole number."""
+    if get_origin(kind) is Literal:
+        return value in get_args(kind)
+    kinds = get_args(kind) or (kind,)
+    if isinstance(value, bool):
+        return False
+    if isinstance(value, int | float) and float in kinds:
+        return math.isfinite(value)
+    return isinstance(value, kinds)
