@@ -83,7 +83,8 @@ def duration(seconds: float) -> str:
 class Teller:
     """What the terminal shows: one changing line on a terminal, now and then a plain line elsewhere."""
 
-    stream: TextIO = field(default_factory=lambda: sys.stderr)
+    stream: TextIO | None = field(default_factory=lambda: sys.stderr)
+    """None where standard error is closed, as under some service managers."""
     quiet: bool = False
     _last: float | None = None
     _shown: int = 0
@@ -96,7 +97,7 @@ class Teller:
 
     def progress(self, now: float, text: str) -> None:
         """Show progress, unless it was shown a moment ago."""
-        terminal = self.stream.isatty()
+        terminal = self.stream is not None and self.stream.isatty()
         pause = _PAUSE_TERMINAL_S if terminal else _PAUSE_PLAIN_S
         if self.quiet or (self._last is not None and now - self._last < pause):
             return
@@ -108,6 +109,8 @@ class Teller:
         return "\r" + " " * self._shown + "\r" if self._shown else ""
 
     def _write(self, text: str) -> None:
+        if self.stream is None:
+            return
         # The terminal may be gone after a hang-up: the run goes on without it.
         with contextlib.suppress(OSError, ValueError):
             self.stream.write(text)

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
-import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import FrameType
 from typing import Any
 
@@ -22,7 +21,8 @@ def interruptible(reports: Reports) -> Iterator[None]:
     def ask(number: int, frame: FrameType | None) -> None:
         if asked:
             # Every finished task is on the disk, the kernel frees the lock and ends the workers.
-            os.write(sys.stderr.fileno(), b"\nstopped at once\n")
+            with suppress(OSError):  # the terminal may be gone
+                os.write(2, b"\nstopped at once\n")
             os._exit(StoppedEarlyError.exit_code)
         asked.append(number)
         reports.put(Interrupt(signal.Signals(number).name))

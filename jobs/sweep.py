@@ -104,7 +104,7 @@ def _read(file: Path) -> str:
     except OSError as error:
         raise InputError([Fault(str(file), error.strerror or str(error), "a readable sweep file")]) from None
     try:
-        return data.decode("utf-8")
+        return data.decode("utf-8-sig")  # some editors put a byte order mark
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         found = f"byte 0x{data[error.start]:02x}"
@@ -114,7 +114,7 @@ def _read(file: Path) -> str:
 def _parse(file: Path, text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # beside TOML's own: too many digits, too deep
         raise InputError([Fault(str(file), f"no TOML: {error}", "TOML 1.0")]) from None
 
 
@@ -125,7 +125,7 @@ def _prices(value: Any, folder: Path) -> tuple[Any, list[Fault]]:
         return blank, [Fault("prices", "nothing", 'the price book, such as prices = "prices.csv"')]
     if isinstance(value, Mapping):
         return value, []
-    if not isinstance(value, str):
+    if not isinstance(value, str) or "\0" in value:
         return blank, [Fault("prices", repr(value), "the path of a price book")]
     try:
         return read_price_book(folder / value), []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import sys
 
 import pytest
 
@@ -82,3 +83,10 @@ def test_quiet_is_quiet() -> None:
     teller.say("a")
     teller.progress(0.0, "b")
     assert stream.getvalue() == ""
+
+
+def test_without_a_standard_error_nothing_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stderr", None)  # as Python has it when a service manager closed it
+    teller = Teller()
+    teller.say("a sentence")
+    teller.progress(1.0, "5 designs")

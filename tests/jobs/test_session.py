@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import signal
+import subprocess
+import sys
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
@@ -193,6 +195,19 @@ def test_until_stops_in_time_with_exit_0_and_waits_for_at(sweep_file: Path) -> N
     assert "as asked" in state.why
     assert clock.time - began < 24 * 3600 + 61
     assert len(numbers(run)) < 60
+
+
+def test_a_second_signal_ends_at_once_even_when_the_terminal_is_gone() -> None:
+    code = (
+        "import os, queue, signal, time\n"
+        "from boilerfront.jobs.signals import interruptible\n"
+        "os.close(2)\n"
+        "with interruptible(queue.SimpleQueue()):\n"
+        "    os.kill(os.getpid(), signal.SIGTERM)\n"
+        "    os.kill(os.getpid(), signal.SIGTERM)\n"
+        "    time.sleep(9)\n"
+    )
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 3
 
 
 # Folder rules

@@ -116,6 +116,7 @@ def test_ten_faults_are_ten_messages_with_line_place_and_what_is_allowed(tmp_pat
         ("budget = 100", "budget = 1.5", "integer"),
         (f'prices = "{PRICES}"', "", "price book"),
         (f'prices = "{PRICES}"', "prices = 3", "price book"),
+        (f'prices = "{PRICES}"', 'prices = "a\\u0000b"', "price book"),
     ],
 )
 def test_one_fault_one_message(tmp_path: Path, old: str, new: str, message: str) -> None:
@@ -126,6 +127,17 @@ def test_one_fault_one_message(tmp_path: Path, old: str, new: str, message: str)
 
 def test_a_syntax_error_names_its_line(tmp_path: Path) -> None:
     assert "line 3" in faults_of(tmp_path, "\n\nbudget = = 3\n")[0]
+
+
+def test_an_editors_byte_order_mark_is_no_fault(tmp_path: Path) -> None:
+    path = tmp_path / "s.toml"
+    path.write_text(VALID, encoding="utf-8-sig")
+    assert load_sweep(path).search.budget == 100
+
+
+@pytest.mark.parametrize("text", ["x = " + "9" * 5000, "x = " + "[" * 5000])
+def test_toml_that_python_cannot_hold_is_a_fault_of_the_file(tmp_path: Path, text: str) -> None:
+    assert "no TOML" in faults_of(tmp_path, text)[0]
 
 
 def test_bytes_that_are_no_text_name_their_line(tmp_path: Path) -> None:
