@@ -6,10 +6,11 @@ evaluated dies with it.
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import time
 from collections.abc import Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Protocol
 
@@ -41,7 +42,7 @@ from boilerfront.jobs.plan import Generations, Plan
 from boilerfront.jobs.progress import Meter, Teller, words
 from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
 from boilerfront.jobs.state import Phase, State, read_state, write_state
-from boilerfront.jobs.stopping import forget_asking, is_asked_to_stop
+from boilerfront.jobs.stopping import is_asked_to_stop
 from boilerfront.jobs.study import StudyWindow, outcome_columns
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.jobs.work import Design, Row, fault_row
@@ -125,6 +126,7 @@ class Shell:
         self._wrote: dict[str, float] = {}
         self._interrupt: str | None = None
         self._stop_seen = False
+        self._ended = False
         self._workers: WorkerPool | None = None
         self._workers_seen = self._began
         self._deadline: float | None = None
@@ -143,7 +145,6 @@ class Shell:
         """
         self._workers, self._deadline = workers, deadline
         driver = Driver(self.plan, lag=self._sweep.search.lag, deadline=deadline)
-        forget_asking(self.run_folder)
         self._meter.note_trials(self._began, self._trials_done)
         event: Event = Begin(self.clock.now(), max(1, workers.count))
         while True:
@@ -157,6 +158,25 @@ class Shell:
                     self._carry_out(instruction)
             event = planned or self._next_event(reports, workers)
             self._show()
+
+    def is_asked_to_stop(self, reports: Reports) -> bool:
+        """Return whether a signal or `stop` came before there were workers."""
+        return not reports.empty() or is_asked_to_stop(self.run_folder)
+
+    def end_before_work(self, reports: Reports) -> Outcome:
+        """End a session that was asked to stop before there were workers; raises as `run` does."""
+        if not reports.empty() and isinstance(report := reports.get(), Interrupt):
+            self._interrupt = report.name
+        return self._end("stopped")
+
+    def note_failure(self, error: StoppedEarlyError) -> None:
+        """Leave word of what ended the session early, where it has not been said and the disk lets us."""
+        if self._ended:
+            return
+        with contextlib.suppress(files.DiskError):
+            self._log(str(error))
+            write_state(self.run_folder, replace(self._state, phase="stopped", why=str(error)))
+        self.teller.say(f"to go on: boilerfront resume {self.run_folder.path}")
 
     def story(self, text: str) -> None:
         """Write a line of the run's log, and say it."""
@@ -328,9 +348,10 @@ class Shell:
             self._ledger.compact()
         why = self._why(outcome)
         phase: Phase = "finished" if outcome == "finished" else "stopped"
-        state = {**asdict(self._state), "phase": phase, "why": why, "feasible": feasible_count(everything)}
-        write_state(self.run_folder, State(**state))
+        feasible = feasible_count(everything)
+        write_state(self.run_folder, replace(self._state, phase=phase, why=why, feasible=feasible))
         self.story(why)
+        self._ended = True
         if self._interrupt and outcome != "finished":
             raise StoppedEarlyError(f"to go on: boilerfront resume {self.run_folder.path}")
         return outcome

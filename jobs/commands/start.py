@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from boilerfront.jobs.commands import options as opt
+from boilerfront.shared import files
 from boilerfront.shared.errors import InputError
 
 
@@ -35,26 +36,30 @@ def start(
 ) -> None:
     """Run one sweep, or several one after another."""
     from boilerfront.jobs.cluster import Where
-    from boilerfront.jobs.launch import Means, Options
+    from boilerfront.jobs.launch import Means, Options, checked, with_instants
     from boilerfront.jobs.launch import start as start_run
     from boilerfront.jobs.progress import Teller
-    from boilerfront.jobs.sweep import load_sweep
     from boilerfront.results.run_folder import runs_root
 
     if name is not None and len(sweeps) > 1:
         raise InputError("--name names one run; give it with one sweep")
-    for sweep in sweeps:
-        load_sweep(sweep)  # a fault in the last one is better known now than in the middle of the night
-    if detach:
-        _go_on_alone(runs_root(runs))
-        return
+    root = runs_root(runs)
     where = Where(workers or 0, cluster, tls, encrypted=not without_tls, dashboard=dashboard)
-    options = Options(where, at=at, until=until, budget=budget, seed=seed)
     means = Means(teller=Teller(quiet=quiet))
+    options = Options(where, at=at, until=until, budget=budget, seed=seed)
+    options = with_instants(options, means.clock)  # once: the second sweep has no evening of its own
     for sweep in sweeps:
-        ended = start_run(sweep, runs_root(runs), name=name, options=options, means=means)
+        # What is wrong with the last one is better known now than in the middle of the night.
+        checked(sweep, root, name=name, options=options)
+    if detach:
+        _go_on_alone(root)
+        return
+    for number, sweep in enumerate(sweeps, start=1):
+        ended = start_run(sweep, root, name=name, options=options, means=means)
         _tell_next(str(ended.run.path), ended.outcome, means.teller)
-        if ended.outcome == "stopped":
+        if ended.outcome != "finished":
+            if left := sweeps[number:]:
+                means.teller.say(f"not started: {', '.join(map(str, left))}")
             break
     if then is not None:
         raise typer.Exit(subprocess.run(then, shell=True, check=False).returncode)
@@ -70,9 +75,10 @@ def _tell_next(path: str, outcome: str, teller: object) -> None:
 
 def _go_on_alone(root: Path) -> None:
     """Start the same command in a session of its own and return; what it says goes to a file."""
-    root.mkdir(parents=True, exist_ok=True)
+    files.make_folder(root)
     words = [word for word in sys.argv[1:] if word != "--detach"]
     output = root / "detached.log"
+    files.append(output, "")  # a disk that refuses is better known now
     with output.open("ab") as stream:
         child = subprocess.Popen(
             [sys.executable, "-m", "boilerfront.jobs.cli", *words],

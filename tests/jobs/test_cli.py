@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from boilerfront.jobs import cli
-from boilerfront.jobs.launch import Options, start
+from boilerfront.jobs import cli, launch
+from boilerfront.jobs.launch import Ended, Options, start
 from boilerfront.results.run_folder import RunFolder
 from tests.jobs.fakes import SWEEP, Bench
 from tests.jobs.test_sweep import TEN_FAULTS
@@ -116,6 +116,49 @@ def test_start_again_shows_the_finished_run_and_resume_says_so(
     assert typed("start", sweep, "--runs", run.path.parent, "--seed", 9, monkeypatch=monkeypatch) == 2
     assert "--name toy-2" in capsys.readouterr().err
     assert typed("start", sweep, "--runs", run.path.parent, "--at", "25:00", monkeypatch=monkeypatch) == 2
+
+
+def test_what_is_refused_is_refused_before_going_on_alone(
+    run: RunFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sweep, root = run.path.parent.parent / "toy.toml", run.path.parent
+    alone: list[object] = []
+    monkeypatch.setattr(subprocess, "Popen", lambda *words, **options: alone.append(words))
+    for words in (
+        ("--seed", 9),
+        ("--budget", 50),
+        ("--name", "a/b"),
+        ("--until", "25:00"),
+        ("--budget", 10**8),
+    ):
+        assert typed("start", sweep, "--runs", root, "--detach", *words, monkeypatch=monkeypatch) == 2
+    (root / "detached.log").mkdir()
+    assert typed("start", sweep, "--runs", root, "--name", "new", "--detach", monkeypatch=monkeypatch) == 3
+    assert "cannot write" in capsys.readouterr().err
+    assert not alone
+
+
+def test_no_sweep_is_started_after_one_that_was_stopped_in_time(
+    run: RunFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = run.path.parent.parent
+    started: list[tuple[str, Options]] = []
+
+    def start_one(sweep: Path, root: Path, *, options: Options, **given: object) -> Ended:
+        started.append((sweep.stem, options))
+        return Ended(RunFolder(root / sweep.stem), "finished" if sweep.stem == "one" else "until")
+
+    monkeypatch.setattr(launch, "start", start_one)
+    for name in ("one", "two", "three"):
+        (folder / f"{name}.toml").write_text(SWEEP, encoding="utf-8")
+    sweeps = [folder / f"{name}.toml" for name in ("one", "two", "three")]
+    words = ("start", *sweeps, "--runs", folder / "runs", "--until", "07:00")
+    assert typed(*words, monkeypatch=monkeypatch) == 0
+    (one, first), (two, second) = started
+    assert (one, two) == ("one", "two")
+    assert first == second
+    assert isinstance(first.until, float)  # fixed once for all of them
+    assert "not started: " in capsys.readouterr().err
 
 
 def test_a_drafted_folder_is_no_run(

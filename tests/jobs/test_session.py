@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pyarrow as pa
 import pytest
 
-from boilerfront.jobs.launch import Options, resume, start
+from boilerfront.jobs.launch import Options, resume, start, with_instants
 from boilerfront.jobs.state import read_state
 from boilerfront.jobs.stopping import ask_to_stop
 from boilerfront.jobs.work import Design, Row
 from boilerfront.model.brief import Brief
 from boilerfront.results.front import read_convergence, read_front
-from boilerfront.results.ledger import part_names, read_ledger
+from boilerfront.results.ledger import Ledger, part_names, read_ledger
 from boilerfront.results.run_folder import RunFolder
+from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 from boilerfront.shared.lock import HeldError, locked
 from tests.jobs.fakes import SWEEP, Bench, FakeClock, toy
@@ -210,7 +213,112 @@ def test_a_second_signal_ends_at_once_even_when_the_terminal_is_gone() -> None:
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 3
 
 
+def test_a_stop_while_the_model_is_prepared_is_heard(sweep_file: Path) -> None:
+    run = RunFolder(sweep_file.parent / "runs" / "a")
+
+    def prepare(brief: Brief, designs: Sequence[Design]) -> None:
+        ask_to_stop(run)
+
+    means = replace(Bench().means(), prepare=prepare)
+    assert start(sweep_file, run.path.parent, name="a", options=Options(), means=means).outcome == "stopped"
+    assert not trials(run).num_rows
+    assert read_state(run).phase == "stopped"
+    resume(run, options=Options(), means=Bench().means())
+    same_data(run_whole(sweep_file, "whole"), run)
+
+
+@pytest.mark.parametrize("by_signal", [True, False])
+def test_a_run_that_waits_for_its_time_can_be_stopped(sweep_file: Path, by_signal: bool) -> None:
+    run = RunFolder(sweep_file.parent / "runs" / "a")
+    slept: list[float] = []
+
+    class Evening(FakeClock):
+        def sleep(self, seconds: float) -> None:
+            super().sleep(seconds)
+            slept.append(seconds)
+            if len(slept) == 3:
+                os.kill(os.getpid(), signal.SIGTERM) if by_signal else ask_to_stop(run)
+
+    def prepare(brief: Brief, designs: Sequence[Design]) -> None:
+        raise AssertionError("nothing is to be prepared")
+
+    means = replace(Bench(clock=Evening()).means(), prepare=prepare)
+    options = Options(at="20:00")
+    if by_signal:
+        with pytest.raises(StoppedEarlyError, match="boilerfront resume"):
+            start(sweep_file, run.path.parent, name="a", options=options, means=means)
+    else:
+        ended = start(sweep_file, run.path.parent, name="a", options=options, means=means)
+        assert ended.outcome == "stopped"
+    assert len(slept) == 3
+    assert read_state(run).phase == "stopped"
+
+
+def test_a_time_that_was_fixed_stays_for_a_second_sweep(sweep_file: Path) -> None:
+    clock = FakeClock(step=1.0)
+    options = with_instants(Options(at="20:00", until="20:01"), clock)
+    means = Bench(clock=clock).means()
+    first = start(sweep_file, sweep_file.parent / "runs", name="a", options=options, means=means)
+    assert first.outcome == "until"
+    began = clock.time
+    second = start(sweep_file, sweep_file.parent / "runs", name="b", options=options, means=means)
+    assert second.outcome == "until"
+    assert clock.time - began < 3600.0  # not the evening of the next day
+
+
+def test_a_disk_that_is_full_is_said_in_state_and_log(
+    sweep_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = RunFolder(sweep_file.parent / "runs" / "a")
+    write_task = Ledger.write_task
+
+    def refused(self: Ledger, generation: int, task: int, rows: Iterable[Row]) -> Path:
+        if generation == 2:
+            raise files.DiskError(run.trials, OSError(errno.ENOSPC, "No space left on device"))
+        return write_task(self, generation, task, rows)
+
+    monkeypatch.setattr(Ledger, "write_task", refused)
+    with pytest.raises(StoppedEarlyError, match="No space left"):
+        run_whole(sweep_file, "a")
+    monkeypatch.undo()
+    state = read_state(run)
+    assert state.phase == "stopped"
+    assert "No space left" in state.why
+    assert "No space left" in run.log.read_text(encoding="utf-8")
+    resume(run, options=Options(), means=Bench().means())
+    same_data(run_whole(sweep_file, "whole"), run)
+
+
+# What the ledger lost
+
+
+@pytest.mark.parametrize("damage", ["deleted", "cut"])
+def test_a_finished_run_whose_ledger_lost_a_part_is_made_whole(sweep_file: Path, damage: str) -> None:
+    whole, run = run_whole(sweep_file, "whole"), run_whole(sweep_file, "a")
+    part = part_names(run.trials)[2].path
+    if damage == "deleted":
+        part.unlink()
+    else:
+        part.write_bytes(part.read_bytes()[:500])
+    with pytest.raises(InputError, match="boilerfront resume"):
+        run_whole(sweep_file, "a")
+    resume(run, options=Options(), means=Bench().means())
+    same_data(whole, run)
+    assert read_state(run).phase == "finished"
+
+
 # Folder rules
+
+
+@pytest.mark.parametrize("left", [("run.lock",), ("run.lock", "sweep.toml.tmp")])
+def test_what_a_start_left_that_was_cut_at_once_is_no_hindrance(
+    sweep_file: Path, left: tuple[str, ...]
+) -> None:
+    folder = sweep_file.parent / "runs" / "a"
+    folder.mkdir(parents=True)
+    for name in left:
+        (folder / name).write_text("half", encoding="utf-8")
+    assert numbers(run_whole(sweep_file, "a")) == list(range(60))
 
 
 def test_the_same_sweep_unfinished_is_to_be_resumed(sweep_file: Path) -> None:
