@@ -19,10 +19,11 @@ from boilerfront.jobs.clock import Clock, local_text, next_instant
 from boilerfront.jobs.cluster import Where, open_workers
 from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.frozen import cpu_type, differences, frozen_toml, recorded, sweep_hash, versions
+from boilerfront.jobs.means import SessionMeans, WorkerPool
 from boilerfront.jobs.plan import Generations, Plan
 from boilerfront.jobs.ranges import columns, one_of_each
 from boilerfront.jobs.reports import Reports
-from boilerfront.jobs.shell import SessionMeans, Shell, WorkerPool
+from boilerfront.jobs.shell import Shell
 from boilerfront.jobs.signals import interruptible
 from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.stopping import forget_asking

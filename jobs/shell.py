@@ -9,14 +9,12 @@ from __future__ import annotations
 import contextlib
 import queue
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime
-from typing import Protocol
 
 import pyarrow as pa
 
-from boilerfront.jobs.clock import Clock, MachineClock, local_text
+from boilerfront.jobs.clock import local_text
 from boilerfront.jobs.driver import (
     Begin,
     CloseGeneration,
@@ -37,24 +35,24 @@ from boilerfront.jobs.driver import (
     Tick,
     WorkersChanged,
 )
+from boilerfront.jobs.growth import Growth
 from boilerfront.jobs.known import Known
+from boilerfront.jobs.means import SessionMeans, WorkerPool
 from boilerfront.jobs.plan import Generations, Plan
-from boilerfront.jobs.progress import Meter, Teller, words
+from boilerfront.jobs.progress import Meter, words
 from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
 from boilerfront.jobs.state import Phase, State, read_state, write_state
 from boilerfront.jobs.stopping import is_asked_to_stop
 from boilerfront.jobs.study import StudyWindow, outcome_columns
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.jobs.work import Design, Row, fault_row
-from boilerfront.results.front import Progress, append_convergence, feasible_count, front_table, write_front
+from boilerfront.results.front import feasible_count, front_table, write_front
 from boilerfront.results.ledger import Ledger, part_names
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import table_of
 from boilerfront.shared import files
 from boilerfront.shared.errors import BoilerfrontError, StoppedEarlyError
 
-TICK_S = 0.5
-"""How long a report is waited for before stop file, workers and time are looked at."""
 _FRONT_EVERY_S = 60.0
 _STATE_EVERY_S = 2.0
 _LOG_EVERY_S = 300.0
@@ -63,37 +61,6 @@ _NO_WORKERS_FOR_S = 300.0
 
 class TaskError(BoilerfrontError):
     """A task raised where it should have given a row: our own fault."""
-
-
-class WorkerPool(Protocol):
-    """What the shell needs of workers; reports come on the queue."""
-
-    @property
-    def count(self) -> int:
-        """Return how many tasks run at once."""
-        ...
-
-    @property
-    def dashboard(self) -> str | None:
-        """Return the address of a page of the pool's own, if there is one."""
-        ...
-
-    def submit(self, task: Task, designs: Sequence[Design]) -> None:
-        """Send a task."""
-        ...
-
-    def check(self) -> None:
-        """Raise `StoppedEarlyError` if the pool is gone."""
-        ...
-
-
-@dataclass(frozen=True)
-class SessionMeans:
-    """Time and the terminal, as a session sees them."""
-
-    clock: Clock = field(default_factory=MachineClock)
-    teller: Teller = field(default_factory=Teller)
-    tick_s: float = TICK_S
 
 
 class Shell:
@@ -117,8 +84,7 @@ class Shell:
         self._study = StudyWindow(sweep)
         self._designs: dict[int, Design] = {}
         self._live: dict[int, list[Row]] = {}
-        self._front = schema.empty_table()
-        self._closed_trials = self._closed_feasible = 0
+        self._growth = Growth(run, loaded.table)
         self._stored = 0
         self._meter = Meter()
         self._seconds_before = read_state(run).seconds
@@ -273,18 +239,14 @@ class Shell:
     def _take_in(self, generation: int, trials: range, live: list[Row]) -> None:
         """Let the front grow by a generation; write how it stands."""
         stamped = [{**row, "generation": generation} for row in live]
-        fresh = pa.concat_tables([self._known.slice(trials), table_of(stamped, self._schema)])
-        self._front = front_table(pa.concat_tables([self._front, fresh]))
-        self._closed_trials += fresh.num_rows
-        self._closed_feasible += feasible_count(fresh)
+        rows = pa.concat_tables([self._known.slice(trials), table_of(stamped, self._schema)])
+        now = self.clock.now()
+        volume = self._growth.take_in(generation, rows, seconds=self._seconds(now), fresh=bool(live))
         if not live:
             return
-        now = self.clock.now()
-        progress = Progress(generation, self._closed_trials, self._closed_feasible, self._seconds(now))
-        volume = append_convergence(self.run_folder.convergence, progress, self._front)
         self._meter.note_volume(now, volume)
         if self._due("front", now, _FRONT_EVERY_S):
-            write_front(self.run_folder.front, self._front)
+            write_front(self.run_folder.front, self._growth.front)
 
     # How it stands
 
@@ -302,8 +264,8 @@ class Shell:
             phase="running",
             trials=self._trials_done,
             budget=self._sweep.search.budget,
-            feasible=self._closed_feasible,
-            front=self._front.num_rows,
+            feasible=self._growth.feasible,
+            front=self._growth.front.num_rows,
             generation=self._generations.generation_of(max(0, self._trials_done - 1)),
             rate_per_s=rate,
             time_left_s=left / rate if rate else None,
@@ -341,25 +303,41 @@ class Shell:
 
     def _end(self, outcome: Outcome) -> Outcome:
         """Write front and state, and say how it ended."""
-        everything = self._ledger.load().table
-        self._front = front_table(everything)
-        write_front(self.run_folder.front, self._front)
+        everything = self._whole_ledger(outcome)
+        front = front_table(everything)
+        write_front(self.run_folder.front, front)
         if outcome == "finished":
             self._ledger.compact()
-        why = self._why(outcome)
+        why = self._why(outcome, front.num_rows)
         phase: Phase = "finished" if outcome == "finished" else "stopped"
         feasible = feasible_count(everything)
-        write_state(self.run_folder, replace(self._state, phase=phase, why=why, feasible=feasible))
+        state = replace(self._state, phase=phase, why=why, feasible=feasible, front=front.num_rows)
+        write_state(self.run_folder, state)
         self.story(why)
         self._ended = True
         if self._interrupt and outcome != "finished":
             raise StoppedEarlyError(f"to go on: boilerfront resume {self.run_folder.path}")
         return outcome
 
-    def _why(self, outcome: Outcome) -> str:
+    def _whole_ledger(self, outcome: Outcome) -> pa.Table:
+        """Read the ledger once more, every byte; what was lost since it was opened is said.
+
+        Raises `StoppedEarlyError` if a finished run lacks trials for it.
+        """
+        loaded = self._ledger.load()
+        for message in loaded.messages:
+            self.story(message)
+        lost = self._trials_done - loaded.table.num_rows
+        if outcome == "finished" and lost > 0:
+            raise StoppedEarlyError(
+                f"{lost} trials of {self.run_folder.trials} were lost while the run went on"
+            )
+        return loaded.table
+
+    def _why(self, outcome: Outcome, front: int) -> str:
         done, budget = self._trials_done, self._sweep.search.budget
         if outcome == "finished":
-            return f"finished: {done:,} designs, {self._front.num_rows:,} on the front"
+            return f"finished: {done:,} designs, {front:,} on the front"
         if outcome == "until" and self._deadline is not None:
             return f"stopped at {local_text(self._deadline)} as asked, {done:,} of {budget:,}"
         by = f"by {self._interrupt}" if self._interrupt else "as asked"

@@ -20,7 +20,7 @@ from boilerfront.jobs.state import read_state
 from boilerfront.jobs.stopping import ask_to_stop
 from boilerfront.jobs.work import Design, Row
 from boilerfront.model.brief import Brief
-from boilerfront.results.front import read_convergence, read_front
+from boilerfront.results.front import feasible_count, front_table, read_convergence, read_front
 from boilerfront.results.ledger import Ledger, part_names, read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
@@ -289,7 +289,63 @@ def test_a_disk_that_is_full_is_said_in_state_and_log(
     same_data(run_whole(sweep_file, "whole"), run)
 
 
+def test_a_cut_between_part_and_record_leaves_no_hole_in_the_record(
+    sweep_file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = RunFolder(sweep_file.parent / "runs" / "a")
+    close_generation = Ledger.close_generation
+
+    def cut(self: Ledger, generation: int) -> pa.Table:
+        table = close_generation(self, generation)
+        if generation == 2:
+            raise KeyboardInterrupt
+        return table
+
+    monkeypatch.setattr(Ledger, "close_generation", cut)
+    with pytest.raises(KeyboardInterrupt):
+        run_whole(sweep_file, "a")
+    monkeypatch.undo()
+    assert read_convergence(run.convergence)["generation"].to_pylist() == [0, 1]
+    resume(run, options=Options(), means=Bench().means())
+    whole = run_whole(sweep_file, "whole")
+    same = [read_convergence(each.convergence).drop_columns("seconds") for each in (whole, run)]
+    assert same[0].equals(same[1])
+
+
+def test_a_resumed_run_shows_at_once_what_it_has(sweep_file: Path) -> None:
+    with pytest.raises(KeyboardInterrupt):
+        run_whole(sweep_file, "a", Bench(evaluate=Power(40)))
+    run = RunFolder(sweep_file.parent / "runs" / "a")
+    there = trials(run)
+    shown: list[tuple[int, int]] = []
+
+    def looking(designs: Sequence[Design], brief: Brief) -> list[Row]:
+        state = read_state(run)
+        shown.append((state.front, state.feasible))
+        return toy(designs, brief)
+
+    resume(run, options=Options(), means=Bench(evaluate=looking).means())
+    assert shown[0] == (front_table(there).num_rows, feasible_count(there))
+
+
 # What the ledger lost
+
+
+def test_a_part_that_is_lost_while_the_run_goes_on_is_noticed(sweep_file: Path) -> None:
+    run = RunFolder(sweep_file.parent / "runs" / "a")
+
+    def losing(designs: Sequence[Design], brief: Brief) -> list[Row]:
+        for name in part_names(run.trials):
+            if name.kind == "part" and name.first == 10:
+                name.path.write_bytes(b"spoilt")
+        return toy(designs, brief)
+
+    with pytest.raises(StoppedEarlyError, match="10 trials"):
+        run_whole(sweep_file, "a", Bench(evaluate=losing))
+    assert read_state(run).phase == "stopped"
+    assert "set aside" in run.log.read_text(encoding="utf-8")
+    resume(run, options=Options(), means=Bench().means())
+    same_data(run_whole(sweep_file, "whole"), run)
 
 
 @pytest.mark.parametrize("damage", ["deleted", "cut"])

@@ -1,0 +1,58 @@
+"""How the front grows generation by generation, and the record of it.
+
+Generations close in order, those that the ledger held already among them, so that the record of a run that
+was cut is that of an undisturbed one. Until all of these have closed, the front shown is that of the ledger
+as it was opened: a resumed run does not seem to begin anew.
+"""
+
+from __future__ import annotations
+
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from boilerfront.results.front import (
+    Progress,
+    append_convergence,
+    feasible_count,
+    front_table,
+    read_convergence,
+)
+from boilerfront.results.run_folder import RunFolder
+
+
+class Growth:
+    """The front of a run: as its ledger was opened, then as its generations close."""
+
+    def __init__(self, run: RunFolder, known: pa.Table) -> None:
+        self._file = run.convergence
+        self._recorded = frozenset(read_convergence(run.convergence)["generation"].to_pylist())
+        self._last_known = pc.max(known["trial"]).as_py() if known.num_rows else -1
+        self._opening, self._opening_feasible = front_table(known), feasible_count(known)
+        self._closed = known.schema.empty_table()
+        self._trials = self._feasible = 0
+        self._caught_up = not known.num_rows
+
+    @property
+    def front(self) -> pa.Table:
+        """Return the front that is known for certain now."""
+        return self._closed if self._caught_up else self._opening
+
+    @property
+    def feasible(self) -> int:
+        """Return how many designs are feasible."""
+        return self._feasible if self._caught_up else self._opening_feasible
+
+    def take_in(self, generation: int, rows: pa.Table, *, seconds: float, fresh: bool) -> float | None:
+        """Let the front grow by a generation's rows; return its hypervolume if it was written.
+
+        What is neither `fresh` nor missing from the record (a crash came before it was written) is not
+        written again. Raises `DiskError`.
+        """
+        self._closed = front_table(pa.concat_tables([self._closed, rows]))
+        self._trials += rows.num_rows
+        self._feasible += feasible_count(rows)
+        self._caught_up = self._caught_up or pc.max(rows["trial"]).as_py() >= self._last_known
+        if not fresh and generation in self._recorded:
+            return None
+        progress = Progress(generation, self._trials, self._feasible, seconds)
+        return append_convergence(self._file, progress, self._closed)
