@@ -16,11 +16,13 @@ import sys
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from multiprocessing import resource_tracker
 from pathlib import Path
 from typing import Any
 
 import dask
 from distributed import Client, Future, LocalCluster, Nanny, get_worker
+from distributed.core import Status
 from distributed.diagnostics.plugin import WorkerPlugin
 from distributed.scheduler import KilledWorker
 from distributed.security import Security
@@ -141,8 +143,8 @@ class Deaths:
             if self._local:
                 self._noted.wait_for(lambda: address in self._exits, timeout=_EXIT_CODE_WITHIN_S)
             exitcode = self._exits.pop(address, None)
-        if exitcode is None or (exitcode < 0 and -exitcode in _OUTSIDE_SIGNALS):
-            return None
+        if not exitcode or (exitcode < 0 and -exitcode in _OUTSIDE_SIGNALS):
+            return None  # 0: sent away by the scheduler, as when the machine slept and it was thought dead
         return f"signal {-exitcode}" if exitcode < 0 else f"exit code {exitcode}"
 
 
@@ -150,7 +152,8 @@ class Deaths:
 def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers]:
     """Give workers that hold `work`.
 
-    Raises `InputError` if keys or the scheduler's address are wrong.
+    Raises `InputError` if keys or the scheduler's address are wrong, `ClusterError` if a worker of this
+    machine dies while it begins.
     """
     deaths = Deaths(local=where.address is None)
     pages: dict[str, Any] = {} if where.dashboard else {"distributed.scheduler.http.routes": []}
@@ -234,21 +237,25 @@ def _security(where: Where) -> Security | None:
 @contextlib.contextmanager
 def _local(where: Where, security: Security | None, deaths: Deaths) -> Iterator[LocalCluster]:
     """Give a cluster of single-threaded processes on loopback."""
+    resource_tracker.ensure_running()  # else the first worker's start does it, and unblocks signals again
     for name in ("distributed", "distributed.nanny", "distributed.worker", "tornado"):
         logging.getLogger(name).setLevel(logging.CRITICAL)
-    cluster = LocalCluster(
-        n_workers=where.workers or cores(),
-        threads_per_worker=1,
-        processes=True,
-        host="127.0.0.1",
-        security=security,
-        dashboard_address="127.0.0.1:0",
-        scheduler_kwargs={"dashboard": where.dashboard},
-        worker_class=_watching_nanny(deaths.note),
-        silence_logs=logging.CRITICAL,
-        memory_limit=0,
-        env=_single_threaded(),
-    )
+    try:
+        cluster = LocalCluster(
+            n_workers=where.workers or cores(),
+            threads_per_worker=1,
+            processes=True,
+            host="127.0.0.1",
+            security=security,
+            dashboard_address="127.0.0.1:0",
+            scheduler_kwargs={"dashboard": where.dashboard},
+            worker_class=_watching_nanny(deaths.note),
+            silence_logs=logging.CRITICAL,
+            memory_limit=0,
+            env=_single_threaded(),
+        )
+    except RuntimeError as error:
+        raise ClusterError(f"the workers could not be started: {error.__cause__ or error}") from error
     try:
         yield cluster
     finally:
@@ -261,9 +268,17 @@ def _single_threaded() -> Mapping[str, str]:
 
 
 def _watching_nanny(note: Callable[[str, int], None]) -> type[Nanny]:
-    """Return a nanny that notes how its worker process ended before it starts another."""
+    """Return a nanny that notes how its worker process ended before it starts another.
+
+    A worker begins with the signals blocked that a terminal sends to every process of its group: before it
+    has its equipment, Ctrl-C would end it. The process inherits the mask from the thread that starts it.
+    """
 
     class WatchingNanny(Nanny):
+        async def instantiate(self) -> Status:
+            signal.pthread_sigmask(signal.SIG_BLOCK, (signal.SIGINT, signal.SIGHUP))
+            return await super().instantiate()
+
         def _on_worker_exit_sync(self, exitcode: int) -> None:
             address = self.worker_address
             if address:

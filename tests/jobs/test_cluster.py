@@ -16,7 +16,7 @@ from pathlib import Path
 import psutil
 import pytest
 
-from boilerfront.jobs.cluster import Where, open_workers
+from boilerfront.jobs.cluster import Deaths, Where, open_workers
 from boilerfront.jobs.driver import Task
 from boilerfront.jobs.reports import Finished, Lost, Reports
 from boilerfront.jobs.state import read_state
@@ -162,6 +162,43 @@ def test_an_interrupt_of_the_whole_group_ends_with_code_3_and_says_how_to_go_on(
     assert f"boilerfront resume {run.path}" in said
     assert read_state(run).phase == "stopped"
     assert all(fault is None for fault in read_ledger(run.trials).table["fault"].to_pylist())
+
+
+def worker_processes(process: subprocess.Popen[str]) -> list[psutil.Process]:
+    children = psutil.Process(process.pid).children(recursive=True)
+    return [child for child in children if "spawn_main" in _command(child)]
+
+
+@pytest.mark.parametrize("after_s", [0.0, 0.3, 0.8])
+def test_an_interrupt_of_the_whole_group_while_workers_begin_ends_soon(
+    sweep_file: Path, tmp_path: Path, after_s: float
+) -> None:
+    process = launched("start", sweep_file, tmp_path / "runs", 2)
+    wait_for(lambda: len(worker_processes(process)) == 2)
+    time.sleep(after_s)
+    os.killpg(process.pid, signal.SIGINT)
+    _, said = process.communicate(timeout=20)
+    assert process.returncode == 3, said
+    assert "boilerfront resume" in said
+
+
+def test_a_worker_that_dies_while_it_begins_ends_with_code_3_or_costs_nothing(
+    sweep_file: Path, tmp_path: Path
+) -> None:
+    process = launched("start", sweep_file, tmp_path / "runs", 2)
+    wait_for(lambda: len(worker_processes(process)) == 2)
+    worker_processes(process)[0].kill()
+    code, said = finished(process)
+    assert code in (0, 3), said
+    assert code == 0 or "boilerfront resume" in said
+
+
+def test_a_worker_that_was_sent_away_is_no_fault_of_its_design() -> None:
+    deaths = Deaths(local=False)
+    deaths.note("tls://127.0.0.1:1", 0)  # as after a long sleep of the machine: it was thought dead
+    deaths.note("tls://127.0.0.1:2", 3)
+    assert deaths.cause("tls://127.0.0.1:1") is None
+    assert deaths.cause("tls://127.0.0.1:2") == "exit code 3"
 
 
 def test_a_killed_worker_costs_repeats_and_nothing_else(sweep_file: Path, tmp_path: Path) -> None:
