@@ -45,12 +45,12 @@ def _text(run: RunFolder, state: State) -> str:
         lines.append(words(state))
     elif state.trials:
         lines.append(f"{state.trials:,} of {state.budget:,} designs, {state.front:,} on the front")
-    if state.phase in ("stopped", "died") and state.why:
+    if state.phase == "stopped" and state.why:
         lines.append(state.why)
     text = "; ".join(lines)
     if state.seconds:
         text += f"; {duration(state.seconds)} of evaluation"
-    if state.until:
+    if state.until and state.phase in ("waiting", "running"):
         text += f"; stops at {state.until}"
     if state.dashboard:
         text += f"; dask's page, open to every user of the machine: {state.dashboard}"

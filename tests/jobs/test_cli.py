@@ -6,12 +6,14 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from boilerfront.jobs import cli, launch
 from boilerfront.jobs.launch import Ended, Options, start
+from boilerfront.jobs.state import State, write_state
 from boilerfront.results.run_folder import RunFolder
 from tests.jobs.fakes import SWEEP, Bench
 from tests.jobs.test_sweep import TEN_FAULTS
@@ -95,6 +97,20 @@ def test_status_in_words_and_as_json(
     assert json.loads(capsys.readouterr().out) == record
     assert typed("status", "tay", "--runs", root, monkeypatch=monkeypatch) == 2
     assert "toy" in capsys.readouterr().err
+
+
+def test_status_says_a_thing_once(
+    run: RunFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    state = State(
+        phase="stopped", trials=7, budget=40, until="07:00 CET", why="stopped at 07:00 CET as asked"
+    )
+    write_state(run, state)
+    assert typed("status", run.path, monkeypatch=monkeypatch) == 0
+    assert capsys.readouterr().out.count("07:00") == 1
+    write_state(run, replace(state, phase="running"))  # and nobody holds its lock
+    assert typed("status", run.path, monkeypatch=monkeypatch) == 0
+    assert capsys.readouterr().out.count("without a word") == 1
 
 
 def test_query_gives_nothing_but_json_on_standard_output(
