@@ -204,8 +204,10 @@ def _drive(run: RunFolder, sweep: Sweep, *, options: Options, means: Means) -> E
         try:
             return Ended(run, _session(shell, sweep, reports, options=options, means=means))
         except StoppedEarlyError as error:
+            if shell.has_ended:
+                raise
             shell.note_failure(error)
-            raise
+            raise StoppedEarlyError(f"{error}\nto go on: boilerfront resume {run.path}") from error
 
 
 def _session(shell: Shell, sweep: Sweep, reports: Reports, *, options: Options, means: Means) -> Outcome:

@@ -92,7 +92,7 @@ class Shell:
         self._wrote: dict[str, float] = {}
         self._interrupt: str | None = None
         self._stop_seen = False
-        self._ended = False
+        self.has_ended = False
         self._workers: WorkerPool | None = None
         self._workers_seen = self._began
         self._deadline: float | None = None
@@ -136,13 +136,11 @@ class Shell:
         return self._end("stopped")
 
     def note_failure(self, error: StoppedEarlyError) -> None:
-        """Leave word of what ended the session early, where it has not been said and the disk lets us."""
-        if self._ended:
-            return
+        """Leave word of what ended the session early, as far as the disk lets us; its workers are gone."""
+        self._workers = None
         with contextlib.suppress(files.DiskError):
             self._log(str(error))
             write_state(self.run_folder, replace(self._state, phase="stopped", why=str(error)))
-        self.teller.say(f"to go on: boilerfront resume {self.run_folder.path}")
 
     def story(self, text: str) -> None:
         """Write a line of the run's log, and say it."""
@@ -314,7 +312,7 @@ class Shell:
         state = replace(self._state, phase=phase, why=why, feasible=feasible, front=front.num_rows)
         write_state(self.run_folder, state)
         self.story(why)
-        self._ended = True
+        self.has_ended = True
         if self._interrupt and outcome != "finished":
             raise StoppedEarlyError(f"to go on: boilerfront resume {self.run_folder.path}")
         return outcome

@@ -88,16 +88,28 @@ class InlinePool:
     dashboard = None
 
     def __init__(self, work: Work, reports: Reports, *, count: int, seed: int) -> None:
-        self.count = count
+        self._count = count
+        self._open = True
         self._work = work
         self._reports = reports
         self._draw = random.Random(seed)
         self._held: list[tuple[Task, list[Row]]] = []
 
+    @property
+    def count(self) -> int:
+        """Return how many there are; as with real ones, nobody can tell any more once they are closed."""
+        if not self._open:
+            raise AttributeError("closed")
+        return self._count
+
+    def close(self) -> None:
+        """Send all home."""
+        self._open = False
+
     def submit(self, task: Task, designs: Sequence[Design]) -> None:
         """Evaluate at once and hand some task back."""
         self._held.append((task, self._work(task.trials, designs)))
-        while self._held and (len(self._held) > self.count or self._draw.random() < 0.5):
+        while self._held and (len(self._held) > self._count or self._draw.random() < 0.5):
             self._give(Finished(*self._held.pop(self._draw.randrange(len(self._held)))))
 
     def check(self) -> None:
@@ -150,7 +162,12 @@ class Bench:
 
     @contextlib.contextmanager
     def _open(self, where: Where, work: Work, reports: Reports) -> Iterator[InlinePool]:
-        if self.dies is None:
-            yield InlinePool(work, reports, count=self.workers, seed=self.seed)
-        else:
-            yield LosingPool(work, reports, dies=self.dies)
+        pool = (
+            InlinePool(work, reports, count=self.workers, seed=self.seed)
+            if self.dies is None
+            else LosingPool(work, reports, dies=self.dies)
+        )
+        try:
+            yield pool
+        finally:
+            pool.close()

@@ -278,7 +278,7 @@ def test_a_disk_that_is_full_is_said_in_state_and_log(
         return write_task(self, generation, task, rows)
 
     monkeypatch.setattr(Ledger, "write_task", refused)
-    with pytest.raises(StoppedEarlyError, match="No space left"):
+    with pytest.raises(StoppedEarlyError, match=r"No space left[\s\S]*boilerfront resume"):
         run_whole(sweep_file, "a")
     monkeypatch.undo()
     state = read_state(run)
