@@ -22,6 +22,7 @@ from typing import Any
 
 import dask
 from distributed import Client, Future, LocalCluster, Nanny, get_worker
+from distributed.client import ClosedClientError
 from distributed.core import Status
 from distributed.diagnostics.plugin import WorkerPlugin
 from distributed.scheduler import KilledWorker
@@ -34,6 +35,8 @@ from boilerfront.shared.errors import InputError, StoppedEarlyError
 
 PLUGIN = "boilerfront-work"
 _EXIT_CODE_WITHIN_S = 2.0
+_ANSWER_WITHIN = "30s"
+"""How long a scheduler may be away, at the start or later."""
 _TLS_FILES = ("ca.pem", "cert.pem", "key.pem")
 _OUTSIDE_SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 _SETTINGS: dict[str, Any] = {
@@ -72,11 +75,18 @@ class Workers:
         self._reports = reports
         self._deaths = deaths
         self._futures: dict[Task, Future[list[Row]]] = {}
+        self._gone: str | None = None
+        self._closing = False
 
     @property
     def count(self) -> int:
-        """Return how many threads evaluate now."""
-        return sum(self._client.nthreads().values())
+        """Return how many threads evaluate now; none while the scheduler does not answer."""
+        if self._client.status != "running":
+            return 0
+        try:
+            return sum(self._client.nthreads().values())
+        except OSError:
+            return 0  # it went away this moment; `check` says when it is gone
 
     @property
     def address(self) -> str:
@@ -89,19 +99,26 @@ class Workers:
         return str(self._client.dashboard_link) if self._has_dashboard else None
 
     def submit(self, task: Task, designs: Sequence[Design]) -> None:
-        """Send a task; its report comes later."""
-        future = self._client.submit(_run, task.trials, designs, pure=False, retries=0)
+        """Send a task; its report comes later. Raises `ClusterError` when the scheduler is gone."""
+        self.check()
+        try:
+            future = self._client.submit(_run, task.trials, designs, pure=False, retries=0)
+        except ClosedClientError as error:
+            raise ClusterError(f"the scheduler is gone ({error})") from error
         self._futures[task] = future
         future.add_done_callback(lambda done: self._report(task, done))
 
     def check(self) -> None:
         """Raise `ClusterError` when the scheduler is gone."""
+        if self._gone is not None:
+            raise ClusterError(self._gone)
         if self._client.status not in ("running", "connecting"):
             raise ClusterError(f"the scheduler is gone ({self._client.status})")
 
     def cancel(self) -> None:
         """Forget all tasks that are in flight."""
-        with contextlib.suppress(OSError, RuntimeError):
+        self._closing = True
+        with contextlib.suppress(OSError, RuntimeError, ClosedClientError):
             self._client.cancel(list(self._futures.values()), force=True)
         self._futures.clear()
 
@@ -114,9 +131,11 @@ class Workers:
             error = future.exception()
             if isinstance(error, KilledWorker):
                 self._reports.put(Lost(task, self._deaths.cause(str(error.last_worker.address))))
+            elif isinstance(error, ClusterError):
+                self._gone = str(error)
             else:
                 self._reports.put(Broken(task, error))
-        elif future.status == "lost":
+        elif not self._closing:  # lost or cancelled: the connection to the scheduler broke
             self._reports.put(Lost(task, None))
 
 
@@ -164,7 +183,7 @@ def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers
             target = stack.enter_context(_local(where, security, deaths))
         try:
             client = stack.enter_context(
-                Client(target, security=security, set_as_default=False, timeout="30s")
+                Client(target, security=security, set_as_default=False, timeout=_ANSWER_WITHIN)
             )
         except (OSError, TimeoutError, ValueError) as error:
             raise InputError(f"no scheduler answers at {where.address}: {error}") from error
@@ -202,9 +221,13 @@ class Equipment(WorkerPlugin):
 
 
 def _run(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
-    """Evaluate a task on the worker that runs it."""
-    equipment = get_worker().plugins[PLUGIN]
-    assert isinstance(equipment, Equipment)
+    """Evaluate a task on the worker that runs it.
+
+    Raises `ClusterError` on a worker that was not equipped: its scheduler is not the one that we equipped.
+    """
+    equipment = get_worker().plugins.get(PLUGIN)
+    if not isinstance(equipment, Equipment):
+        raise ClusterError("the scheduler was replaced by another while the run went on")
     return equipment.work(trials, designs)
 
 

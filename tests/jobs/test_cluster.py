@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import json
 import os
 import queue
 import signal
 import ssl
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
@@ -16,7 +19,8 @@ from pathlib import Path
 import psutil
 import pytest
 
-from boilerfront.jobs.cluster import Deaths, Where, open_workers
+from boilerfront.jobs import cluster
+from boilerfront.jobs.cluster import ClusterError, Deaths, Where, Workers, open_workers
 from boilerfront.jobs.driver import Task
 from boilerfront.jobs.reports import Finished, Lost, Reports
 from boilerfront.jobs.state import read_state
@@ -258,6 +262,73 @@ def test_a_cluster_without_keys_is_refused() -> None:
     where = Where(address="tls://127.0.0.1:1")
     with pytest.raises(InputError, match="--tls"), open_workers(where, work, queue.SimpleQueue()):
         pass
+
+
+@contextlib.contextmanager
+def scheduler_elsewhere(port: int = 0) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
+    """Give a scheduler with one worker, both processes of their own, and its address."""
+    command = [
+        sys.executable,
+        "-m",
+        "distributed.cli.dask_scheduler",
+        "--host",
+        "127.0.0.1",
+        "--no-dashboard",
+    ]
+    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "scheduler.json"
+        scheduler = subprocess.Popen([*command, "--port", str(port), "--scheduler-file", str(file)], **quiet)  # type: ignore[call-overload]
+        wait_for(lambda: file.is_file() and file.read_text().rstrip().endswith("}"))
+        address = json.loads(file.read_text())["address"]
+        worker = subprocess.Popen(
+            [sys.executable, "-m", "distributed.cli.dask_worker", address, "--no-dashboard", "--no-nanny"],
+            **quiet,  # type: ignore[call-overload]
+        )
+        try:
+            yield scheduler, address
+        finally:
+            for process in (worker, scheduler):
+                process.kill()
+                process.wait(timeout=10)
+
+
+@pytest.mark.parametrize("comes_back", [False, True])
+def test_a_scheduler_that_dies_is_a_lost_cluster_and_no_fault_of_ours(
+    monkeypatch: pytest.MonkeyPatch, comes_back: bool
+) -> None:
+    monkeypatch.setattr(cluster, "_ANSWER_WITHIN", "15s" if comes_back else "2s")
+    reports: Reports = queue.SimpleQueue()
+    work = Work(_sleeping, load_sweep(STARTER).brief())
+    with scheduler_elsewhere() as (scheduler, address):
+        where = Where(address=address, encrypted=False)
+        with open_workers(where, work, reports) as workers, contextlib.ExitStack() as stack:
+            wait_for(lambda: workers.count > 0)
+            task = Task(0, (7,))
+            workers.submit(task, [DESIGN])
+            time.sleep(0.5)
+            scheduler.kill()
+            scheduler.wait(timeout=10)
+            if comes_back:  # another one, which knows nothing of us, at the same address
+                stack.enter_context(scheduler_elsewhere(int(address.rsplit(":", 1)[1])))
+                wait_for(lambda: workers.count > 0)
+            lost = reports.get(timeout=20)
+            assert lost == Lost(task, None)
+            with pytest.raises(ClusterError):
+                _send_until_it_is_refused(workers, task)
+            assert workers.count >= 0  # and does not raise
+
+
+def _send_until_it_is_refused(workers: Workers, task: Task) -> None:
+    workers.submit(task, [DESIGN])
+    for _ in range(200):
+        workers.check()
+        time.sleep(0.1)
+
+
+def _sleeping(designs: Sequence[Design], brief: Brief) -> list[Row]:
+    time.sleep(60)
+    return []
 
 
 def test_a_lost_task_names_a_cause_of_its_own_but_no_kill() -> None:
