@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import textwrap
 from pathlib import Path
 
 from boilerfront.jobs.drafting import starter_folder
 from boilerfront.jobs.launch import Ended, Means, Options, resume, start
+from boilerfront.results.cautions import SHORT_CAUTION
 from boilerfront.results.query import Question, answer
 from boilerfront.results.run_folder import RunFolder, runs_root
 from boilerfront.results.show import as_text
@@ -55,8 +57,7 @@ def _show(run: RunFolder) -> None:
     print(
         f"\nfiles: {run.front} (the front), {run.trials}{os.sep} (every trial), {run.convergence}, {run.log}"
     )
-    print("Figures are simulation. Safety valve, thermal cut-out, dry-boil protection and earth bonding are")
-    print("required and outside of what a sweep optimises.")
+    print("\n".join(textwrap.wrap(SHORT_CAUTION, 100)))
     program = Path(sys.executable).with_name("boilerfront")
     shown = os.path.relpath(program) if program.exists() else "boilerfront"
     print(f'\nnext: {shown} query {run.path} --where "shot_deviation_K < 0.5 AND warm_up_s < 600" --cheapest')

@@ -24,18 +24,19 @@ PLAIN_BAND_K = 0.5
 """Half-width of the shaded band where the design's own deviation is not known."""
 NARROWEST_VIEW_K, WIDEST_VIEW_K = 1.0, 8.0
 """How far from the set-point the shots' panel reaches."""
-_TEMPERATURES = (
+# What is drawn of a trace: column, what a person calls it, colour.
+TEMPERATURES = (
     ("steam_sensor_C", "steam boiler", "tab:red"),
     ("brew_sensor_C", "brew boiler", "tab:blue"),
     ("group_sensor_C", "group", "tab:olive"),
     ("casing_C", "casing air", "tab:gray"),
 )
-_POWERS = (
+POWERS = (
     ("brew_power_W", "brew", "tab:blue"),
     ("group_power_W", "group", "tab:olive"),
     ("steam_power_W", "steam", "tab:red"),
 )
-_FLOWS = (
+FLOWS = (
     ("flow_g_s", "through the group", "tab:blue"),
     ("refill_g_s", "refill", "tab:cyan"),
     ("steam_flow_g_s", "steam", "tab:red"),
@@ -104,8 +105,8 @@ def _png(traced: Sequence[Traced]) -> bytes:
         panels = [grid[row, column] for row in range(4)]
         _temperatures(panels[0], each)
         _shots(panels[1], each)
-        _lines(panels[2], each.trace, _POWERS, "power, W")
-        _lines(panels[3], each.trace, _FLOWS, "flow, g/s")
+        _lines(panels[2], each.trace, POWERS, "power, W")
+        _lines(panels[3], each.trace, FLOWS, "flow, g/s")
         for panel in panels:
             _mark_events(panel, each.trace, named=panel is panels[1])
         panels[3].set_xlabel("time since switch-on, min")
@@ -120,7 +121,7 @@ def _minutes(trace: Trace) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
 
 def _temperatures(panel: Axes, each: Traced) -> None:
     table = each.trace.table()
-    for name, label, colour in _TEMPERATURES:
+    for name, label, colour in TEMPERATURES:
         if name in table:
             panel.plot(_minutes(each.trace), table[name], color=colour, label=label, linewidth=1.2)
     panel.plot(_minutes(each.trace), table["shot_C"], color="black", label="shot", linewidth=1.8)
