@@ -17,8 +17,8 @@ from typing import Any
 
 from boilerfront.jobs.ranges import ChoiceList, NumberRange
 from boilerfront.jobs.sweep import RunRecord, Sweep
-from boilerfront.jobs.toml_text import toml_text
 from boilerfront.shared.errors import Fault
+from boilerfront.shared.toml_text import toml_text
 
 _PACKAGES = ("boilerfront", "numpy", "numba", "scipy", "optuna", "dask", "distributed", "pyarrow", "moocore")
 _HEADING = """\

@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from boilerfront.jobs.toml_text import toml_text
+from boilerfront.shared.toml_text import toml_text
 
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 plain = st.one_of(st.booleans(), st.integers(-(2**63), 2**63 - 1), st.floats(allow_nan=False), texts)
