@@ -59,6 +59,16 @@ class RunFolder:
         return self.path / "picks.toml"
 
     @property
+    def proposed(self) -> Path:
+        """Return the file of the letters that were proposed last."""
+        return self.path / "proposed.toml"
+
+    @property
+    def picks_lock(self) -> Path:
+        """Return the lock of who changes the picks."""
+        return self.path / "picks.lock"
+
+    @property
     def state(self) -> Path:
         """Return the file that says how far the run is."""
         return self.path / "state.json"

@@ -1,4 +1,4 @@
-"""One driver per run: an exclusive lock on a file, which says who holds it.
+"""One driver per run, one writer per file of picks: an exclusive lock on a file, which says who holds it.
 
 The lock is the kernel's (flock), so it ends with its holder, however that dies; the text in the file is for
 people only. The file is never removed: else two holders could lock two files of one name.
@@ -41,16 +41,19 @@ class Holder:
 class HeldError(InputError):
     """Somebody else holds the lock; `holder` is None while it has not yet said who it is."""
 
-    def __init__(self, path: Path, holder: Holder | None) -> None:
+    def __init__(self, path: Path, holder: Holder | None, *, use: str = "driven") -> None:
         self.holder = holder
-        super().__init__(f"{path.parent.name} is being driven by {holder or 'another process'}: {path}")
+        super().__init__(f"{path.parent.name} is being {use} by {holder or 'another process'}: {path}")
 
 
 @contextlib.contextmanager
-def locked(path: Path, *, now: datetime) -> Iterator[Holder]:
+def locked(
+    path: Path, *, now: datetime, patience_s: float = PATIENCE_S, use: str = "driven"
+) -> Iterator[Holder]:
     """Hold the lock `path` inside the block; a dead holder's lock is simply taken.
 
-    Raises `HeldError` when a living one holds it, `DiskError` when the file cannot be written.
+    Raises `HeldError`, which says that the folder is being `use`, when a living one holds it for longer than
+    `patience_s`; `DiskError` when the file cannot be written.
     """
     holder = Holder(os.getpid(), socket.gethostname(), now.isoformat(timespec="seconds"))
     try:
@@ -58,8 +61,8 @@ def locked(path: Path, *, now: datetime) -> Iterator[Holder]:
     except OSError as error:
         raise files.DiskError(path, error) from error
     try:
-        if not _taken(descriptor):
-            raise HeldError(path, _recorded(path))
+        if not _taken(descriptor, patience_s):
+            raise HeldError(path, _recorded(path), use=use)
         _record(path, descriptor, holder)
         yield holder
     finally:
@@ -81,8 +84,8 @@ def holder_of(path: Path) -> Holder | None:
     return None
 
 
-def _taken(descriptor: int) -> bool:
-    deadline = time.monotonic() + PATIENCE_S
+def _taken(descriptor: int, patience_s: float) -> bool:
+    deadline = time.monotonic() + patience_s
     while True:
         try:
             fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
