@@ -105,10 +105,10 @@ def trial_numbers(run: RunFolder, words: Sequence[str]) -> list[int]:
     return [int(word) if _is_number(word) else letters[word.upper()].trial for word in words]
 
 
-def letter_of(run: RunFolder, trial: int) -> str | None:
-    """Return the letter of a trial, a kept one before a proposed one."""
-    picks = [*kept_picks(run).values(), *proposed_picks(run).values()]
-    return next((pick.letter for pick in picks if pick.trial == trial), None)
+def picks_by_trial(run: RunFolder) -> dict[int, Pick]:
+    """Return the pick of each trial that has a letter, a kept one before a proposed one."""
+    picks = [*proposed_picks(run).values(), *reversed(kept_picks(run).values())]
+    return {pick.trial: pick for pick in picks}
 
 
 def propose_letters(run: RunFolder, trials: Sequence[int], *, now: datetime) -> dict[int, str]:
@@ -266,4 +266,4 @@ def _with_table(text: str, pick: Pick) -> str:
 def _table_lines(pick: Pick) -> list[str]:
     entry: dict[str, object] = {"trial": pick.trial, "note": pick.note}
     day = [] if pick.on is None else [f"date = {pick.on.isoformat()}"]
-    return [*toml_text({pick.letter: entry}).splitlines(), *day]
+    return [*toml_text({pick.letter: entry}).rstrip("\n").split("\n"), *day]
