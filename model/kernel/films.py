@@ -148,28 +148,40 @@ def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) ->
 
 @compiled
 def _sheath(lanes: Lanes, i: int, sheath: int, water: int, law: int) -> None:
-    """Law `law` is free convection, the next one the root of boiling's film, over the sheath's superheat.
+    """Law `law` is free convection, the next one the root of boiling's film, over the surface's superheat.
 
     Water boils at p1 [°C] or at its own temperature, whichever is higher. The link is taken with its slope,
     because boiling grows with the cube of the superheat: G = d(heat)/d(difference), J such that
     heat = G x difference - J.
+
+    A resistance R = p2 lies between sheath and surface. With g and j of the surface's own difference x_s the
+    link as a whole has G = g / (1 + R g) and J = j / (1 + R g); x_s + R heat(x_s) = the link's difference is
+    solved by one step of Newton from the link's last G and J.
     """
     for lane in range(LANES):
         difference = lanes.T[sheath, lane] - lanes.T[water, lane]
+        resistance = lanes.numbers[i, 2, lane]
+        slope = lanes.G[i, lane] / (1.0 - resistance * lanes.G[i, lane])
+        offset = lanes.J[i, lane] * (1.0 + resistance * slope)
+        # R = 0: nothing drops, to the bit
+        drop = resistance * (slope * difference - offset) / (1.0 + resistance * slope)
+        difference -= drop
         y = min(sqrt(sqrt(abs(difference))) * PER_ROOT, LAST_Y)
         k = int(y)
         rise = lanes.rows[law, k + 1, lane] - lanes.rows[law, k, lane]
         free = lanes.rows[law, k, lane] + (y - k) * rise
         boils = max(lanes.numbers[i, 1, lane], lanes.T[water, lane])
-        z = min(max(lanes.T[sheath, lane] - boils, 0.0) * PER_SUPERHEAT, LAST_Y)
+        z = min(max(lanes.T[sheath, lane] - drop - boils, 0.0) * PER_SUPERHEAT, LAST_Y)
         k = int(z)
         growth = lanes.rows[law + 1, k + 1, lane] - lanes.rows[law + 1, k, lane]
         root = lanes.rows[law + 1, k, lane] + (z - k) * growth
         # d(film)/d(difference) x difference: y goes with the fourth root, boiling with root squared
         steeper = 0.25 * y * rise + 2.0 * root * growth * PER_SUPERHEAT * difference
         area = lanes.numbers[i, 0, lane]
-        lanes.G[i, lane] = area * (free + root * root + steeper)
-        lanes.J[i, lane] = area * steeper * difference
+        slope = area * (free + root * root + steeper)
+        behind = 1.0 + resistance * slope
+        lanes.G[i, lane] = slope / behind
+        lanes.J[i, lane] = area * steeper * difference / behind
 
 
 @compiled

@@ -96,6 +96,7 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
         for number in range(3):
             lanes.numbers[link, number, lane] = runs.numbers[run, link, number]
         lanes.G[link, lane] = runs.numbers[run, link, 0]
+        lanes.J[link, lane] = 0.0
     for law in range(lanes.row_x.shape[0]):
         lanes.row_x[law, lane] = -inf
     S[S_RUN, lane] = run

@@ -39,8 +39,8 @@ class Carry(IntEnum):
     HEADER = 3
     """As BATH, but it counts only where it is immersed, over the level's share of its length."""
     SHEATH = 4
-    """Element to water, a is the sheath; area p0 [m2], boiling point p1 [°C]; two laws, free convection and
-    boiling."""
+    """Element to water, a is the sheath; area p0 [m2], boiling point p1 [°C], resistance p2 [K/W] of what lies on
+    the sheath (scale), 0 for a clean one; two laws, free convection and boiling, from the outer surface."""
     LAYERS = 5
     """Between water layers, a the lower: p0 [W/K] + p1 (flow x heat capacity) + p2 [W/K2] x excess of a."""
     AIR = 6

@@ -13,7 +13,7 @@ from scipy.integrate import odeint
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import note_all, note_draw
-from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import SHEATH, conductances, refresh_rows, water_capacities
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load
@@ -26,6 +26,18 @@ from boilerfront.shared.shapes import Floats
 RTOL, ATOL_C = 1e-8, 1e-7
 
 
+NEWTON_STEPS = 8
+
+
+@compiled
+def _newton_steps(net: at.Net, lanes: at.Lanes) -> int:
+    """Return how often conductances are taken: a scaled sheath's surface is found from the link's last values."""
+    for i in range(net.links.shape[0]):
+        if net.links[i, 0] == SHEATH and lanes.numbers[i, 2, 0] > 0.0:
+            return NEWTON_STEPS
+    return 1
+
+
 @compiled
 def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats) -> None:
     """Fill dy/dt of the temperatures y [nodes] of lane 0 with its present flows, powers and steam mass."""
@@ -36,7 +48,8 @@ def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats) -> 
     for law in range(lanes.row_x.shape[0]):
         lanes.row_x[law, 0] = -1e9
     refresh_rows(net, lanes, laws, 0, 0)
-    conductances(net, lanes)
+    for _ in range(_newton_steps(net, lanes)):
+        conductances(net, lanes)
     water_capacities(net, lanes)
     steam = net.roles[at.N_STEAM]
     S = lanes.S
