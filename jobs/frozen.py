@@ -15,7 +15,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from boilerfront.jobs.ranges import ChoiceList, NumberRange
+from boilerfront.jobs.ranges import ChoiceList, NumberRange, columns
 from boilerfront.jobs.sweep import RunRecord, Sweep
 from boilerfront.shared.errors import Fault
 from boilerfront.shared.toml_text import toml_text
@@ -33,9 +33,12 @@ def sweep_hash(sweep: Sweep) -> str:
 
 
 def frozen_toml(sweep: Sweep) -> str:
-    """Return the sweep as TOML with every default; it loads again to an equal sweep."""
+    """Return the sweep as TOML with every default; it loads again to an equal sweep.
+
+    Variables that none of its architectures has are left out: a sweep that names them is refused.
+    """
     content = sweep.model_dump(exclude_none=True)
-    content["variables"] = {name: _short(each) for name, each in sweep.variables.items()}
+    content["variables"] = {name: _short(sweep.variables[name]) for name in columns(sweep.variables)}
     order = ("name", "run", "variables", "search")
     first = {key: content.pop(key) for key in order if key in content}
     return _HEADING + toml_text({**first, **content})

@@ -8,6 +8,7 @@ from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.balance import stored_in_water
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
+from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import BREW_BELOW_K, GROUP_BELOW_K, STEAM_BELOW_K
 from boilerfront.model.kernel.steam import internal_energy
 from boilerfront.model.parts import group
@@ -24,17 +25,19 @@ def heat_to_ready_J(design: Mapping[str, Value], brief: Brief) -> float:
     plant = ARCHITECTURES[read.architecture].build(read, brief)
     room = brief.site.ambient_C
     brew_C = default_user_C(brief) - BREW_BELOW_K
-    heat = read.brew_m3 * stored_in_water(room, brew_C) + plant.brew.heat_capacity_J_K * (brew_C - room)
+    heat = read.brew_m3 * stored_in_water(room, brew_C)
+    if "brew" in plant.vessels:
+        heat += plant.vessels["brew"].heat_capacity_J_K * (brew_C - room)
     data = brief.machine.group
     surface = group.surface(data, locked=brief.duty.portafilter == "locked")
     user = default_user_C(brief)
     reach = group.reach_C(group.link_W_K(read, data), read.group_W, user, user, room, surface)
     heat += data.mass_kg * data.heat_capacity_J_kgK * max(reach - GROUP_BELOW_K - room, 0.0)
-    if brief.warm_up.counts == "all":
-        steam_C = read.steam_set_C - STEAM_BELOW_K
-        hot = internal_energy(steam_C, plant.steam_start_kg, plant.steam_water_m3)
-        heat += hot - internal_energy(room, plant.steam_start_kg, plant.steam_water_m3)
-        heat += plant.steam.heat_capacity_J_K * (steam_C - room)
+    if brief.warm_up.counts == "all" and "steam" in plant.vessels:
+        steam_C = plant.parameters[at.P_STEAM_SET_C] - STEAM_BELOW_K
+        held_kg, volume_m3 = plant.parameters[at.P_STEAM_START_KG], plant.parameters[at.P_STEAM_M3]
+        heat += internal_energy(steam_C, held_kg, volume_m3) - internal_energy(room, held_kg, volume_m3)
+        heat += plant.vessels["steam"].heat_capacity_J_K * (steam_C - room)
     return heat
 
 

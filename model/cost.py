@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from boilerfront.model.architectures.plant import Plant
+from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.prices import ITEMS, PriceBook
 
 

@@ -12,7 +12,7 @@ from boilerfront.shared.errors import Fault, InputError
 
 @dataclass(frozen=True)
 class Design:
-    """A design in SI; coil sizes are zero where there is no coil."""
+    """A design in SI; the size of what its architecture lacks is zero."""
 
     architecture: str
     brew_m3: float
@@ -23,6 +23,8 @@ class Design:
     coil_m: float
     coil_bore_m: float
     coil_outer_m: float
+    block_kg: float
+    channel_m: float
     insulation_m: float
     steam_set_C: float
     feed_forward: bool
@@ -69,6 +71,8 @@ def read_design(values: Mapping[str, Value], machine: Machine) -> Design:
         raise InputError(faults)
 
     def number(name: str) -> float:
+        if architecture not in VARIABLES[name].architectures:
+            return 0.0
         value = values.get(name)
         default = VARIABLES[name].default
         return float(default if value is None else value)  # type: ignore[arg-type]
@@ -78,7 +82,7 @@ def read_design(values: Mapping[str, Value], machine: Machine) -> Design:
 
     architecture = choice("architecture")
     has_coil = architecture in VARIABLES["coil_length_m"].architectures
-    bore_m = number("coil_bore_mm") * 1e-3 if has_coil else 0.0
+    bore_m = number("coil_bore_mm") * 1e-3
     outer = values.get("coil_outer_mm")
     outer_m = bore_m + 2e-3 * machine.coil.wall_mm if outer is None else float(outer) * 1e-3
     if has_coil and outer_m < bore_m + 0.6e-3:
@@ -91,9 +95,11 @@ def read_design(values: Mapping[str, Value], machine: Machine) -> Design:
         brew_W=number("brew_power_W"),
         steam_W=number("steam_power_W"),
         group_W=number("group_power_W"),
-        coil_m=number("coil_length_m") if has_coil else 0.0,
+        coil_m=number("coil_length_m"),
         coil_bore_m=bore_m,
         coil_outer_m=outer_m if has_coil else 0.0,
+        block_kg=number("block_mass_kg"),
+        channel_m=number("channel_length_m"),
         insulation_m=number("insulation_mm") * 1e-3,
         steam_set_C=number("steam_set_point_C"),
         feed_forward=choice("control") == "pid_ff",

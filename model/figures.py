@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from math import pi, sqrt
+from math import sqrt
 
 import numpy as np
 
-from boilerfront.model.architectures.plant import Plant
+from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.cost import assembly_line, part_lines
 from boilerfront.model.duty import Event
@@ -127,50 +127,55 @@ def brew_expansion_mL(plant: Plant, brief: Brief) -> float:
 
 def plant_figures(plant: Plant, brief: Brief) -> Figures:
     """Return the figures that need no run."""
-    brew, steam, helix = plant.brew, plant.steam, plant.helix
+    vessels, helix = plant.vessels.values(), plant.helix
     fill_kg_s = 1e-6 * brief.duty.fill_mL_s * density(brief.site.inlet_C)
-    packed = sum(pi / 4.0 * v.outer_diameter_m**2 * v.outer_height_m for v in (brew, steam))
-    moved = plant.brew_loop.gain_W_K * 2.0 * plant.brew_loop.dead_time_s
-    element = plant.brew_element
-    mean_C = 0.5 * (brief.site.inlet_C + plant.design.steam_set_C)
+    packed = sum(p.volume_m3 for p in plant.packed)
+    mean_C = 0.5 * (brief.site.inlet_C + plant.parameters.get(at.P_STEAM_SET_C, 0.0))
     return {
         "assembly_cost": assembly_line(plant, brief.prices).cost,
         "packed_volume_L": 1e3 * packed,
         "mass_kg": plant.mass_kg,
         "pressure_drop_bar": 1e-5 * helix_pressure_drop_Pa(helix, fill_kg_s, mean_C) if helix else None,
-        "pressure_volume_bar_L": max(v.valve_Pa * 1e-5 * v.volume_m3 * 1e3 for v in (brew, steam)),
-        "ripple_K": element.power_W * HOLDING_PART_MIDDLE**2 * element.window_s / moved,
+        "pressure_volume_bar_L": max((v.valve_Pa * 1e-5 * v.volume_m3 * 1e3 for v in vessels), default=0.0),
+        "ripple_K": ripple_K(plant),
     }
+
+
+def ripple_K(plant: Plant) -> float:
+    """Return the largest ripple that firing windows leave in what makes the shot [K]."""
+    circuit = plant.circuits[plant.setting.circuit]
+    moved = circuit.loop.gain_W_K * 2.0 * circuit.loop.dead_time_s
+    return circuit.power_W * HOLDING_PART_MIDDLE**2 * circuit.window_s / moved
 
 
 def plant_margins(plant: Plant, brief: Brief) -> Figures:
     """Return the margins that need no run."""
     site, limits, control = brief.site, brief.limits, brief.machine.control
-    design = plant.design
-    largest = max(design.brew_W, design.steam_W, design.group_W)
+    largest = max(circuit.power_W for circuit in plant.circuits.values())
     over = 1.0 + site.mains_tolerance
-    load = max(surface_load_W_cm2(e, over) for e in (plant.brew_element, plant.steam_element))
-    walls = (v.wall_m - v.required_wall_m for v in (plant.brew, plant.steam))
-    category = limits.volume_category_L - 1e3 * plant.steam.volume_m3
+    loads = [surface_load_W_cm2(element, over) for element in plant.elements.values()]
+    walls = [v.wall_m - v.required_wall_m for v in plant.vessels.values()]
+    steaming = [v.volume_m3 for name, v in plant.vessels.items() if name in plant.steaming]
     return {
         "margin_mains_A": site.current_limit_A
         - (largest + control.pump_W + control.electronics_W) / site.voltage_V,
-        "margin_watt_density_W_cm2": limits.watt_density_W_cm2 - load,
+        "margin_watt_density_W_cm2": limits.watt_density_W_cm2 - max(loads) if loads else None,
         "margin_coil_fit_mm": 1e3 * plant.helix.fit_m if plant.helix else None,
         "margin_envelope_mm": envelope_mm(plant, brief),
-        "margin_wall_mm": 1e3 * min(walls),
-        "margin_volume_category_L": category if site.pressure_category else None,
+        "margin_wall_mm": 1e3 * min(walls) if walls else None,
+        "margin_volume_category_L": limits.volume_category_L - 1e3 * max(steaming)
+        if steaming and site.pressure_category
+        else None,
     }
 
 
 def envelope_mm(plant: Plant, brief: Brief) -> float:
-    """Return the least slack of the two upright vessels side by side in the casing [mm]."""
+    """Return the least slack of the upright vessels and blocks side by side in the casing [mm]."""
     casing = brief.machine.casing
-    vessels = (plant.brew, plant.steam)
     return min(
-        casing.width_mm - 1e3 * sum(v.outer_diameter_m for v in vessels),
-        casing.depth_mm - 1e3 * max(v.outer_diameter_m for v in vessels),
-        casing.height_mm - 1e3 * max(v.outer_height_m for v in vessels),
+        casing.width_mm - 1e3 * sum(p.width_m for p in plant.packed),
+        casing.depth_mm - 1e3 * max(p.depth_m for p in plant.packed),
+        casing.height_mm - 1e3 * max(p.height_m for p in plant.packed),
     )
 
 
@@ -179,10 +184,9 @@ def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
     limits = brief.limits
     water = brief.machine.brew_water
     idle_C = saturation_temperature(1e5 * water.idle_line_bar)
-    element_top = brief.machine.elements.steam_top_share
     return {
         "margin_served": limits.served - float(out[at.O_STARVED_S] / out[at.O_READY_S]),
-        "margin_level_mm": 1e3 * plant.steam.height_m * float(out[at.O_LEVEL_LOW] - element_top),
+        "margin_level_mm": level_mm(out, plant),
         "margin_outlet_boiling_K": boiling_C(brief)
         - float(out[at.O_OUTLET_HIGH_C])
         - limits.outlet_boiling_K,
@@ -192,6 +196,12 @@ def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
         "margin_overshoot_K": limits.overshoot_K - float(out[at.O_OVERSHOOT_K]),
         "margin_wait_s": limits.wait_s - float(out[at.O_WAIT_S]),
     }
+
+
+def level_mm(out: Floats, plant: Plant) -> float | None:
+    """Return how far the lowest level stands above the element of the vessel that steams [mm]."""
+    line = plant.waterline
+    return 1e3 * line.height_m * (float(out[at.O_LEVEL_LOW]) - line.element_top) if line else None
 
 
 def trim_margin(offset_K: float, user_C: float, brief: Brief) -> float:

@@ -47,6 +47,8 @@ _VARIABLES = [
         ("coil_length_m", "m", 3, "length of the preheat coil's helix"),
         ("coil_bore_mm", "mm", 1, "inside diameter of the coil's tube"),
         ("coil_outer_mm", "mm", 1, "outside diameter of the coil's tube"),
+        ("block_mass_kg", "kg", 2, "mass of the thermoblock's metal"),
+        ("channel_length_m", "m", 2, "length of the thermoblock's water channel"),
         ("insulation_mm", "mm", 1, "thickness of the insulation of the vessels"),
         ("steam_set_point_C", "°C", 1, "set-point of the steam boiler"),
     ),

@@ -9,7 +9,7 @@ import numpy as np
 
 from boilerfront.model import figures as fig
 from boilerfront.model.architectures import ARCHITECTURES
-from boilerfront.model.architectures.plant import Plant
+from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.balance import residuals
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
@@ -158,7 +158,7 @@ class Batch:
         return residuals(
             self.pool.topology.stores,
             np.array([plant.network.sizes for plant in built]),
-            np.array([plant.steam_water_m3 for plant in built]),
+            np.array([plant.parameters.get(at.P_STEAM_M3, 0.0) for plant in built]),
             np.full(len(built), self.brief.site.ambient_C),
             ran.out,
             ran.final_C,

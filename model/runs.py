@@ -9,8 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from boilerfront.model.architectures import ARCHITECTURES
-from boilerfront.model.architectures.plant import Plant
+from boilerfront.model.assemblies.plant import CIRCUITS, Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.compile_step import Advance, compiled_step
@@ -18,7 +17,7 @@ from boilerfront.model.kernel.control import flicker_rate
 from boilerfront.model.kernel.layout import Net, Results, Runs
 from boilerfront.model.kernel.march import march
 from boilerfront.model.kernel.straight_line import write_step
-from boilerfront.model.network.graph import Carry, Network, Topology
+from boilerfront.model.network.graph import Carry, Network, Topology, topology
 from boilerfront.model.parts import group
 from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.props.water import density, saturation_temperature
@@ -33,6 +32,12 @@ TRIM_LOW_K = -5.0
 BELOW_BOILING_K = 2.0
 FINE_STEPS = 4
 """Steps a second in a draw."""
+PLACES = {
+    "brew": (at.P_BREW_W, at.P_BREW_GAIN, at.P_BREW_RESET_S, at.P_BREW_LAG_S, at.P_BREW_FLICKER),
+    "group": (at.P_GROUP_W, at.P_GROUP_GAIN, at.P_GROUP_RESET_S, at.P_GROUP_LAG_S, at.P_GROUP_FLICKER),
+    "steam": (at.P_STEAM_W, at.P_STEAM_GAIN, at.P_STEAM_RESET_S, at.P_STEAM_LAG_S, at.P_STEAM_FLICKER),
+}
+"""Where the kernel has a circuit's power, gain, reset time, sensor lag and flicker rate."""
 CALM_SPAN_S = 4
 """Samples that share one step in calm idling."""
 
@@ -102,14 +107,14 @@ _TOPOLOGIES: dict[str, Kind] = {}
 def kind_of(name: str, network: Network) -> Kind:
     """Return what the machines of an architecture share; worked out once a process."""
     if name not in _TOPOLOGIES:
-        fixed = ARCHITECTURES[name].topology(network)
+        fixed = topology(network)
         net = Net(
             stores=fixed.stores,
             links=fixed.links,
             flows=fixed.flows,
             roles=fixed.roles,
             laws=fixed.laws,
-            ranges=np.array([*fixed.layers, *fixed.coil], dtype=np.int64),
+            ranges=np.array([*fixed.layers, *fixed.coil, *fixed.held, *fixed.block], dtype=np.int64),
             to_room=np.flatnonzero(fixed.links[:, 2] == fixed.room),
         )
         _TOPOLOGIES[name] = Kind(fixed, net, compiled_step(write_step(fixed)))
@@ -141,14 +146,6 @@ class Pool:
                 for carry, a, _, _ in plants[0].network.links
             ]
         )
-        self._firing = [
-            (
-                (at.P_BREW_FLICKER, plant.design.brew_W, plant.brew_element.window_s),
-                (at.P_GROUP_FLICKER, plant.design.group_W, brief.machine.elements.window_s),
-                (at.P_STEAM_FLICKER, plant.design.steam_W, plant.steam_element.window_s),
-            )
-            for plant in plants
-        ]
         self._queues, self._counts = _queues(brief)
         kinds = self._queues[:, :, at.E_KIND] == at.KIND_SHOT
         self._most_shots = int(np.max(np.sum(kinds, axis=1)))
@@ -184,21 +181,8 @@ class Pool:
         )
 
     def first_offset_K(self, plant: int, user_C: float) -> float:
-        """Return the offset that the steady balance at nominal flow asks for.
-
-        Passage and group even out the water by the passage's effectiveness; the group stands where it settles.
-        """
-        design = self.plants[plant].design
-        data = self.brief.machine.group
-        room = self.brief.site.ambient_C
-        set_C = user_C + data.offset_K
-        reach = self._reach_C(plant, user_C, set_C, 1.0)
-        if design.heated and reach >= set_C - 0.01:
-            return -data.offset_K * 0.5
-        ratio = (reach - room) / (user_C - room)
-        flow = 1e-6 * self.brief.duty.flows["nominal"].steady_mL_s * density(self.brief.site.inlet_C)
-        effect = group.passage_effectiveness(flow, user_C, data)
-        return (user_C - room) * (1.0 / (1.0 - effect * (1.0 - ratio)) - 1.0)
+        """Return the offset that the steady balance at nominal flow asks for."""
+        return self.plants[plant].setting.first_K(user_C)
 
     def _reach_C(self, plant: int, brew_C: float, set_C: float, mains: float) -> float:
         built = self.plants[plant]
@@ -208,11 +192,17 @@ class Pool:
         surface = group.surface(data, locked=self.brief.duty.portafilter == "locked")
         return group.reach_C(link, built.design.group_W * mains**2, brew_C, set_C, room, surface)
 
+    def _set_point_C(self, request: Request) -> float:
+        """Return the set-point of the circuit that the factory trims."""
+        default = default_user_C(self.brief)
+        moved = self.plants[request.plant].setting.per_user_K * (request.user_C - default)
+        return default + moved + request.offset_K
+
     def _request_parameters(self, request: Request) -> Floats:
         p = self._base[request.plant].copy()
         site = self.brief.site
         machine = {**NOMINAL, **request.machine}
-        brew_C = request.user_C + request.offset_K
+        brew_C = self._set_point_C(request)
         group_C = request.user_C + self.brief.machine.group.offset_K
         inlet_C = site.inlet_C + machine["inlet"]
         p[at.P_INLET_C] = inlet_C
@@ -224,12 +214,14 @@ class Pool:
         p[at.P_REFILL_KG_S] = 1e-6 * self.brief.machine.steam_vessel.refill_mL_s * density(inlet_C)
         p[at.P_USER_C] = request.user_C
         p[at.P_BREW_SET_C] = brew_C
+        if self.plants[request.plant].setting.circuit == "steam":
+            p[at.P_STEAM_SET_C] = brew_C
         p[at.P_GROUP_SET_C] = group_C
         p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C, machine["mains"])
         p[at.P_SETTLED] = float(request.settled)
-        for place, power, window in self._firing[request.plant]:
-            current = power * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]
-            p[place] = flicker_rate(current, p[at.P_VOLTAGE_V], window)
+        for name, circuit in self.plants[request.plant].circuits.items():
+            current = circuit.power_W * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]
+            p[PLACES[name][4]] = flicker_rate(current, p[at.P_VOLTAGE_V], circuit.window_s)
         return p
 
     def _request_numbers(self, request: Request) -> Floats:
@@ -253,32 +245,24 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int, calm_s: int) -> Flo
     p = np.zeros(at.NP)
     machine, site, duty = brief.machine, brief.site, brief.duty
     control, wand = machine.control, machine.wand
-    design = plant.design
     p[at.P_ROOM_C] = site.ambient_C
     p[at.P_AMBIENT_PA] = pressure_at_altitude(site.altitude_m)
     p[at.P_LIMIT_A] = site.current_limit_A
     p[at.P_PUMP_W] = control.pump_W
     p[at.P_ELECTRONICS_W] = control.electronics_W
-    p[at.P_BREW_W], p[at.P_GROUP_W], p[at.P_STEAM_W] = design.brew_W, design.group_W, design.steam_W
-    p[at.P_STEAM_SET_C] = design.steam_set_C
-    for gain, reset, loop in (
-        (at.P_BREW_GAIN, at.P_BREW_RESET_S, plant.brew_loop),
-        (at.P_GROUP_GAIN, at.P_GROUP_RESET_S, plant.group_loop),
-        (at.P_STEAM_GAIN, at.P_STEAM_RESET_S, plant.steam_loop),
-    ):
-        p[gain], p[reset] = loop.gain_W_K, loop.reset_s
     p[at.P_BREW_LAG_S], p[at.P_GROUP_LAG_S] = control.brew_lag_s, control.group_lag_s
     p[at.P_STEAM_LAG_S] = control.steam_lag_s
+    for name in CIRCUITS:
+        power, gain, reset, lag, _ = PLACES[name]
+        p[reset] = 1.0  # of a circuit that is not there: it has no power
+        if name in plant.circuits:
+            circuit = plant.circuits[name]
+            p[power], p[gain], p[reset] = circuit.power_W, circuit.loop.gain_W_K, circuit.loop.reset_s
+            p[lag] = circuit.sensor_lag_s
     p[at.P_TRACKING] = control.tracking_to_reset
-    p[at.P_FEED_FORWARD] = float(design.feed_forward)
     p[at.P_FILL_M3_S] = 1e-6 * duty.fill_mL_s
     p[at.P_FILL_S], p[at.P_RAMP_S], p[at.P_WINDOW_S] = duty.fill_s, duty.ramp_s, duty.window_start_s
     vessel = machine.steam_vessel
-    p[at.P_STEAM_M3] = plant.steam_water_m3
-    p[at.P_STEAM_START_KG] = plant.steam_start_kg
-    p[at.P_LEVEL_LOW], p[at.P_LEVEL_HIGH] = vessel.level_low, vessel.level_high
-    p[at.P_STEAM_HEIGHT_M] = plant.steam.height_m
-    p[at.P_HELIX_HEIGHT_M] = plant.helix.height_m if plant.helix else plant.steam.height_m
     p[at.P_WAND_M2] = wand.discharge * wand.holes * np.pi / 4.0 * (1e-3 * wand.hole_mm) ** 2
     p[at.P_WAND_LOSS] = wand.pressure_loss
     p[at.P_DRYNESS] = vessel.dryness
@@ -289,6 +273,7 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int, calm_s: int) -> Flo
     p[at.P_COUNTS_ALL] = float(brief.warm_up.counts == "all")
     p[at.P_WAIT_LIMIT_S] = brief.limits.wait_s
     p[at.P_FINE], p[at.P_CALM_S] = fine_steps, calm_s
+    p[list(plant.parameters)] = list(plant.parameters.values())
     return p
 
 

@@ -55,7 +55,7 @@ def simulate(design: Mapping[str, Value], brief: Brief) -> Trace:
     ready = float(out[at.O_READY_S])
     return Trace(
         time_s=record[:, at.R_TIME_S],
-        columns=_columns(record, names, names.index("passage_3")),
+        columns=_columns(record, names, int(pool.topology.roles[at.N_SCREEN])),
         events=_events(record, ready),
         user_set_point_C=batch.user_C,
         ready_s=ready if ready > 0.0 else None,
@@ -66,7 +66,6 @@ def simulate(design: Mapping[str, Value], brief: Brief) -> Trace:
 def _columns(record: Floats, names: tuple[str, ...], screen: int) -> dict[str, Floats]:
     nodes = {f"{name}_C": record[:, at.NR + i] for i, name in enumerate(names)}
     shot = np.where(record[:, at.R_MODE] == at.MODE_SHOT, record[:, at.NR + screen], np.nan)
-    pressure = np.array([saturation_pressure(t) for t in nodes["steam_C"]])
     return {
         "shot_C": shot,
         "brew_sensor_C": record[:, at.R_BREW_Y],
@@ -79,9 +78,16 @@ def _columns(record: Floats, names: tuple[str, ...], screen: int) -> dict[str, F
         "flow_g_s": 1e3 * record[:, at.R_FLOW_KG_S],
         "refill_g_s": 1e3 * record[:, at.R_REFILL_KG_S],
         "steam_flow_g_s": 1e3 * record[:, at.R_WAND_KG_S],
-        "steam_pressure_bar": 1e-5 * pressure,
-        "steam_level": record[:, at.R_LEVEL],
+        **_of_steam(nodes, record),
     }
+
+
+def _of_steam(nodes: dict[str, Floats], record: Floats) -> dict[str, Floats]:
+    """Return pressure and level of a steam boiler, where there is one."""
+    if "steam_C" not in nodes:
+        return {}
+    pressure = np.array([saturation_pressure(t) for t in nodes["steam_C"]])
+    return {"steam_pressure_bar": 1e-5 * pressure, "steam_level": record[:, at.R_LEVEL]}
 
 
 def _events(record: Floats, ready_s: float) -> list[tuple[float, str]]:

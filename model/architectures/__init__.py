@@ -1,37 +1,39 @@
-"""The architectures that the model knows: one file each, registered here."""
+"""The architectures that the model knows: one file each, named in `variables.FAMILIES`."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
+from importlib import import_module
 
-from boilerfront.model.architectures import dual_boiler
-from boilerfront.model.architectures.plant import Plant
+from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import Design
-from boilerfront.model.network.graph import Network, Topology
-from boilerfront.model.variables import VARIABLES
+from boilerfront.model.variables import FAMILIES, VARIABLES
+
+Build = Callable[[Design, Brief], Plant]
 
 
 @dataclass(frozen=True)
 class Architecture:
-    """How a kind of machine is built from a design, and the topology of its network."""
+    """How a kind of machine is built from a design, and the variables that it has."""
 
     name: str
-    build: Callable[[Design, Brief], Plant]
-    topology: Callable[[Network], Topology]
+    build: Build
 
     @property
     def variables(self) -> tuple[str, ...]:
         """Return the names of the variables that this kind of machine has."""
-        return tuple(name for name, variable in VARIABLES.items() if self.name in variable.architectures)
+        return FAMILIES[self.name]
 
 
 ARCHITECTURES: dict[str, Architecture] = {
-    architecture.name: architecture
-    for architecture in (
-        Architecture("dual_boiler", dual_boiler.build, partial(dual_boiler.make_topology, coil=False)),
-        Architecture("dual_boiler_coil", dual_boiler.build, partial(dual_boiler.make_topology, coil=True)),
-    )
+    name: Architecture(name, import_module(f"{__name__}.{name}").build) for name in FAMILIES
 }
+
+
+def register(name: str, build: Build, variables: tuple[str, ...]) -> None:
+    """Make one more architecture known to this process, under a new name."""
+    FAMILIES[name] = variables
+    VARIABLES["architecture"] = replace(VARIABLES["architecture"], choices=tuple(FAMILIES))
+    ARCHITECTURES[name] = Architecture(name, build)

@@ -273,7 +273,7 @@ class Net(NamedTuple):
     flows: Ints
     roles: Ints
     laws: Ints
-    ranges: Ints  # layers first, last + 1, coil first, last + 1
+    ranges: Ints  # first, last + 1 of: layers, coil, held, block
     to_room: Ints  # links that end at the room
 
 

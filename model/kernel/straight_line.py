@@ -83,7 +83,7 @@ class _Lines:
                 self.add(f"j{i} = {self.place('J', i)}")
                 steady[a].append(f"+ j{i}")
                 steady[b].append(f"- j{i}")
-        for i, (up, down, dd, du) in enumerate(topology.flows.tolist()):
+        for i, (up, down, dd, du, _) in enumerate(topology.flows.tolist()):
             self.add(f"f{i} = {self.place('F', i)}")
             matrix[dd].append(f"+ f{i}")
             if du >= 0:

@@ -53,7 +53,8 @@ NEWTON = (Carry.SHEATH, Carry.LAYERS)
 """Kinds whose conductance grows so fast with the difference that the step takes their slope."""
 NO_LAW = -1
 FLOW = "flow"
-"""What a film law may follow besides the temperature of a node."""
+ALL_FLOW = "all flow"
+"""What a film law may follow besides the temperature of a node: the pump's flow, or with it what circulates."""
 ROOM = "room"
 INLET = "inlet"
 """Boundaries: their temperatures are given."""
@@ -61,7 +62,12 @@ INLET = "inlet"
 
 @dataclass
 class Network:
-    """Nodes, links and the flow path; built by an architecture, then fixed by `topology`."""
+    """Nodes, links and the flows; built by an architecture, then fixed by `topology`.
+
+    `path`: the nodes that the pump's water passes, from INLET to the screen. `loop`: those that water circulates
+    through by buoyancy, the first one again at the end. `layers`, `coil`, `held`, `block` are neighbouring nodes:
+    the brew water, the coil's water, what the brew loop holds at its set-point, the metal of a thermoblock.
+    """
 
     nodes: list[str] = field(default_factory=list)
     stores: list[Store] = field(default_factory=list)
@@ -69,7 +75,13 @@ class Network:
     links: list[tuple[Carry, str, str, int]] = field(default_factory=list)
     numbers: list[tuple[float, float, float]] = field(default_factory=list)
     path: list[str] = field(default_factory=list)
+    loop: list[str] = field(default_factory=list)
     laws: dict[str, str] = field(default_factory=dict)
+    roles: dict[str, str] = field(default_factory=dict)
+    layers: list[str] = field(default_factory=list)
+    coil: list[str] = field(default_factory=list)
+    held: list[str] = field(default_factory=list)
+    block: list[str] = field(default_factory=list)
 
     def law(self, name: str, follows: str) -> int:
         """Add a film law and return its number; it `follows` FLOW or the temperature of a node."""
@@ -104,15 +116,18 @@ ROLES = (
 )
 """What the duty, control and figures ask of a network: one node each; refill feeds brew_inlet."""
 
+PUMPED, CIRCULATING, BOTH = range(3)
+"""What flows from one node to the next: the pump's water, the loop's, or either."""
+
 
 @dataclass(frozen=True)
 class Topology:
     """All that is the same for every machine of an architecture.
 
     Node indices count the network's nodes, then ROOM, then INLET. `links` [links, 8]: carry, a, b, law and
-    the slots (aa, bb, ab, ba), -1 at a boundary. `flows` [path, 4]: upstream, downstream and the slots
-    (down, down) and (down, up). `layers`, `coil` (first, last + 1): ranges of nodes. `roles` as in ROLES.
-    `laws` [laws]: the node whose temperature a law follows, -1 for the flow.
+    the slots (aa, bb, ab, ba), -1 at a boundary. `flows` [flows, 5]: upstream, downstream, the slots (down, down)
+    and (down, up), what flows. `layers`, `coil`, `held`, `block` (first, last + 1): ranges of nodes. `roles` as in
+    ROLES. `laws` [laws]: the node whose temperature a law follows, -1 for the pump's flow, -2 for all flow.
     """
 
     names: tuple[str, ...]
@@ -123,6 +138,8 @@ class Topology:
     laws: Ints
     layers: tuple[int, int]
     coil: tuple[int, int]
+    held: tuple[int, int]
+    block: tuple[int, int]
     elimination: Elimination
 
     @property
@@ -136,12 +153,13 @@ class Topology:
         return len(self.names) + 1
 
 
-def topology(network: Network, roles: dict[str, str], *, layers: list[str], coil: list[str]) -> Topology:
-    """Fix a network. `layers` and `coil` are neighbouring nodes that the kernel takes as ranges."""
+def topology(network: Network) -> Topology:
+    """Fix a network."""
     index = {name: i for i, name in enumerate((*network.nodes, ROOM, INLET))}
     size = len(network.nodes)
     pairs = [(index[a], index[b]) for _, a, b, _ in network.links]
-    flow = [(index[up], index[down]) for up, down in zip(network.path, network.path[1:], strict=False)]
+    carried = _flows(network)
+    flow = [(index[up], index[down]) for up, down in carried]
     inner = [(a, b) for a, b in pairs if a < size and b < size]
     upwind = [(down, up) for up, down in flow if up < size]
     elimination = plan(size, [*inner, *((b, a) for a, b in inner), *upwind])
@@ -154,18 +172,47 @@ def topology(network: Network, roles: dict[str, str], *, layers: list[str], coil
         (carry, a, b, law, *slots(a, b))
         for (carry, _, _, law), (a, b) in zip(network.links, pairs, strict=True)
     ]
-    flows = [(up, down, slot[down, down], slot.get((down, up), -1)) for up, down in flow]
+    flows = [
+        (up, down, slot[down, down], slot.get((down, up), -1), what)
+        for (up, down), what in zip(flow, carried.values(), strict=True)
+    ]
+    follow = {FLOW: -1, ALL_FLOW: -2}
+    roles = _all_roles(network)
     return Topology(
         names=tuple(network.nodes),
         stores=np.array(network.stores, dtype=np.int64),
         links=np.array(links, dtype=np.int64),
         flows=np.array(flows, dtype=np.int64),
         roles=np.array([index[roles[role]] for role in ROLES], dtype=np.int64),
-        laws=np.array([index.get(node, -1) for node in network.laws.values()], dtype=np.int64),
-        layers=_range(index, layers),
-        coil=_range(index, coil),
+        laws=np.array(
+            [follow[node] if node in follow else index[node] for node in network.laws.values()],
+            dtype=np.int64,
+        ),
+        layers=_range(index, network.layers),
+        coil=_range(index, network.coil),
+        held=_range(index, network.held),
+        block=_range(index, network.block),
         elimination=elimination,
     )
+
+
+def _flows(network: Network) -> dict[tuple[str, str], int]:
+    """Return what flows between which nodes."""
+    flows = dict.fromkeys(zip(network.path, network.path[1:], strict=False), PUMPED)
+    for pair in zip(network.loop, network.loop[1:], strict=False):
+        flows[pair] = BOTH if pair in flows else CIRCULATING
+    return flows
+
+
+def _all_roles(network: Network) -> dict[str, str]:
+    """Return a node for every role; what a machine has not is played by one that does no harm.
+
+    An element that is not there has no power; a steam sensor that is not there reads what the brew sensor reads.
+    """
+    idle = network.nodes[-1]
+    sensor = network.roles.get("brew_sensor", idle)
+    absent = dict.fromkeys(ROLES, idle) | {"steam": sensor, "refill": INLET}
+    return absent | network.roles
 
 
 def _range(index: dict[str, int], names: list[str]) -> tuple[int, int]:

@@ -197,6 +197,13 @@ def test_the_frozen_copy_is_complete_and_loads_to_the_same(sweep: Sweep, tmp_pat
         assert key in path.read_text(encoding="utf-8")
 
 
+def test_the_frozen_copy_of_one_family_names_no_variable_of_another(tmp_path: Path) -> None:
+    text = f'prices = "{PRICES}"\n[variables]\narchitecture = "dual_boiler"\nbrew_power_W = {{ low = 700, high = 900 }}\n'
+    one = load_sweep(write(tmp_path, text))
+    path = write(tmp_path, frozen_toml(one))
+    assert load_sweep(path) == one
+
+
 def test_the_hash_leaves_out_budget_and_name(sweep: Sweep, tmp_path: Path) -> None:
     longer = load_sweep(write(tmp_path, "name = 'x'\n" + replaced("budget = 100", "budget = 999")))
     assert sweep_hash(longer) == sweep_hash(sweep)

@@ -17,7 +17,8 @@ Advance = Callable[[Floats], None]
 
 def fixed(network: Network) -> Topology:
     """Return the topology; every role is played by the first node."""
-    return topology(network, dict.fromkeys(ROLES, network.nodes[0]), layers=[], coil=[])
+    network.roles = dict.fromkeys(ROLES, network.nodes[0])
+    return topology(network)
 
 
 def plain_step(made: Topology) -> Advance:

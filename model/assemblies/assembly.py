@@ -1,0 +1,89 @@
+"""A machine while it is put together: components add to it, `finish` makes the plant of it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from boilerfront.model.assemblies.plant import Circuit, Packed, Plant, Setting, Waterline
+from boilerfront.model.brief import Brief
+from boilerfront.model.design import Design
+from boilerfront.model.kernel.layout import NX
+from boilerfront.model.network.graph import INLET, NO_LAW, ROOM, Carry, Network, Store
+from boilerfront.model.parts.element import Element
+from boilerfront.model.parts.helix import Helix
+from boilerfront.model.parts.vessel import Vessel
+from boilerfront.shared.shapes import Floats
+
+CASING = "casing"
+FRAME_MINUTES = 14.0
+"""Assembly of what every machine has: frame, pump, wiring, wand (our judgement)."""
+CASING_PARTS = (("controller", 1.0), ("pump", 1.0), ("valve", 1.0), ("wand", 1.0))
+
+
+class Assembly:
+    """The design, its surroundings and all that components have added so far."""
+
+    def __init__(self, design: Design, brief: Brief) -> None:
+        self.design = design
+        self.brief = brief
+        self.machine = brief.machine
+        self.net = Network()
+        self.net.path.append(INLET)
+        self.tables: list[Floats] = []
+        self.vessels: dict[str, Vessel] = {}
+        self.elements: dict[str, Element] = {}
+        self.circuits: dict[str, Circuit] = {}
+        self.parameters: dict[int, float] = {}
+        self.helix: Helix | None = None
+        self.packed: list[Packed] = []
+        self.steaming: set[str] = set()
+        self.waterline: Waterline | None = None
+        self.refill_C: Floats = np.full(NX, brief.site.inlet_C)
+        self.minutes = FRAME_MINUTES
+        self.mass_kg = 0.0
+        self._bill: dict[str, float] = {}
+        for item, quantity in CASING_PARTS:
+            self.buy(item, quantity)
+
+    def law(self, name: str, follows: str, table: Floats) -> int:
+        """Add a film law with its table [NX, NY], once for each name; return its number."""
+        if name in self.net.laws:
+            return list(self.net.laws).index(name)
+        self.tables.append(table)
+        return self.net.law(name, follows)
+
+    def node(self, name: str, store: Store, size: float) -> str:
+        """Add a node."""
+        return self.net.node(name, store, size)
+
+    def link(self, carry: Carry, a: str, b: str, *numbers: float, law: int = NO_LAW) -> None:
+        """Join two nodes (or ROOM)."""
+        self.net.link(carry, a, b, numbers, law=law)
+
+    def buy(self, item: str, quantity: float) -> None:
+        """Add to the bill of parts."""
+        self._bill[item] = self._bill.get(item, 0.0) + quantity
+
+    def finish(self, setting: Setting) -> Plant:
+        """Close the casing and return the plant."""
+        casing = self.machine.casing
+        self.node(CASING, Store.SOLID, casing.heat_capacity_J_K)
+        self.link(Carry.FIXED, CASING, ROOM, casing.to_room_W_K)
+        return Plant(
+            design=self.design,
+            network=self.net,
+            laws=np.array(self.tables),
+            refill_C=self.refill_C,
+            vessels=self.vessels,
+            elements=self.elements,
+            circuits=self.circuits,
+            helix=self.helix,
+            setting=setting,
+            parameters=self.parameters,
+            packed=tuple(self.packed),
+            steaming=frozenset(self.steaming),
+            waterline=self.waterline,
+            parts=tuple(self._bill.items()),
+            assembly_minutes=self.minutes,
+            mass_kg=self.mass_kg,
+        )
