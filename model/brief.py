@@ -11,7 +11,7 @@ from boilerfront.model.limits import Limits
 from boilerfront.model.machine import Machine
 from boilerfront.model.prices import PriceBook
 from boilerfront.model.site import Site, WarmUp
-from boilerfront.model.tolerances import Tolerances
+from boilerfront.model.tolerances import Tolerances, TrimRule
 from boilerfront.shared.schema import Section
 
 
@@ -24,6 +24,7 @@ class Brief(Section):
     machine: Machine = Machine()
     limits: Limits = Limits()
     tolerances: Tolerances = Tolerances()
+    trim: TrimRule = TrimRule()
     prices: PriceBook
 
     @model_validator(mode="after")

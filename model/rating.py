@@ -29,7 +29,7 @@ from boilerfront.model.runs import (
     trim_high_K,
 )
 from boilerfront.model.site import Site
-from boilerfront.model.tolerances import COLUMNS, NOMINAL, robust, robust_margin, samples
+from boilerfront.model.tolerances import NOMINAL, robust, robust_margin, samples
 from boilerfront.model.trim import MOST_RUNS, Trim
 from boilerfront.model.variables import Value
 from boilerfront.shared.shapes import Floats
@@ -136,11 +136,11 @@ class Batch:
 
     def machines(self, fit: Sequence[int], trims: list[Trim]) -> dict[int, Ran]:
         """Run every machine of the batch for every plant; return each plant's runs."""
-        scatter = samples(self.brief.tolerances, self.brief.site)
+        scatter = samples(self.brief.tolerances, self.brief.site, self.brief.trim)
         count = self.brief.tolerances.samples
         if count == 0 or not fit:
             return {}
-        machines = [{name: float(scatter[name][k]) for name in COLUMNS} for k in range(count)]
+        machines = [{name: float(values[k]) for name, values in scatter.items()} for k in range(count)]
         requests = [Request(i, self.user_C, trims[i].offset_K, machine) for i in fit for machine in machines]
         ran = self.pool.run(requests)
         return {

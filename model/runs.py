@@ -17,10 +17,11 @@ from boilerfront.model.kernel.control import flicker_rate
 from boilerfront.model.kernel.layout import Net, Results, Runs
 from boilerfront.model.kernel.march import march
 from boilerfront.model.kernel.straight_line import write_step
-from boilerfront.model.network.graph import Carry, Network, Topology, topology
+from boilerfront.model.network.graph import Network, Topology, topology
 from boilerfront.model.parts import group
 from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.props.water import density, saturation_temperature
+from boilerfront.model.scatter import Links, scatter_powers
 from boilerfront.model.tolerances import NOMINAL
 from boilerfront.shared.shapes import Floats, Ints
 
@@ -140,12 +141,7 @@ class Pool:
         self._refill = np.array([plant.refill_C for plant in plants])
         self._numbers = [np.array(plant.network.numbers) for plant in plants]
         self._base = [_parameters(plant, brief, fine_steps, calm_s) for plant in plants]
-        self._coil_links = np.array(
-            [
-                carry in (Carry.BATH, Carry.HEADER) or (carry == Carry.FORCED and a.startswith("coil_"))
-                for carry, a, _, _ in plants[0].network.links
-            ]
-        )
+        self._links = Links(plants[0].network)
         self._queues, self._counts = _queues(brief)
         kinds = self._queues[:, :, at.E_KIND] == at.KIND_SHOT
         self._most_shots = int(np.max(np.sum(kinds, axis=1)))
@@ -184,13 +180,11 @@ class Pool:
         """Return the offset that the steady balance at nominal flow asks for."""
         return self.plants[plant].setting.first_K(user_C)
 
-    def _reach_C(self, plant: int, brew_C: float, set_C: float, mains: float) -> float:
-        built = self.plants[plant]
-        room = self.brief.site.ambient_C
+    def _reach_C(self, plant: int, brew_C: float, set_C: float, heater_W: float, room_C: float) -> float:
         data = self.brief.machine.group
-        link = group.link_W_K(built.design, data)
+        link = group.link_W_K(self.plants[plant].design, data)
         surface = group.surface(data, locked=self.brief.duty.portafilter == "locked")
-        return group.reach_C(link, built.design.group_W * mains**2, brew_C, set_C, room, surface)
+        return group.reach_C(link, heater_W, brew_C, set_C, room_C, surface)
 
     def _set_point_C(self, request: Request) -> float:
         """Return the set-point of the circuit that the factory trims."""
@@ -202,8 +196,13 @@ class Pool:
         p = self._base[request.plant].copy()
         site = self.brief.site
         machine = {**NOMINAL, **request.machine}
-        brew_C = self._set_point_C(request)
-        group_C = request.user_C + self.brief.machine.group.offset_K
+        trimmed = self.plants[request.plant].setting.circuit
+        # A loop holds what its sensor reads: reality then lies beside the set-point by the sensor's error.
+        brew_C = self._set_point_C(request) - machine[f"{trimmed}_sensor"]
+        group_C = request.user_C + self.brief.machine.group.offset_K - machine["group_sensor"]
+        p[at.P_STEAM_SET_C] -= machine["steam_sensor"]
+        p[at.P_ROOM_C] += machine["ambient"]
+        scatter_powers(p, machine)
         inlet_C = site.inlet_C + machine["inlet"]
         p[at.P_INLET_C] = inlet_C
         p[at.P_VOLTAGE_V] = site.voltage_V * machine["mains"]
@@ -214,25 +213,20 @@ class Pool:
         p[at.P_REFILL_KG_S] = 1e-6 * self.brief.machine.steam_vessel.refill_mL_s * density(inlet_C)
         p[at.P_USER_C] = request.user_C
         p[at.P_BREW_SET_C] = brew_C
-        if self.plants[request.plant].setting.circuit == "steam":
+        if trimmed == "steam":
             p[at.P_STEAM_SET_C] = brew_C
         p[at.P_GROUP_SET_C] = group_C
-        p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C, machine["mains"])
+        heater_W = p[at.P_GROUP_W] * p[at.P_POWER_FACTOR]
+        p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C, heater_W, p[at.P_ROOM_C])
         p[at.P_SETTLED] = float(request.settled)
         for name, circuit in self.plants[request.plant].circuits.items():
-            current = circuit.power_W * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]
-            p[PLACES[name][4]] = flicker_rate(current, p[at.P_VOLTAGE_V], circuit.window_s)
+            power, *_, flicker = PLACES[name]
+            current = p[power] * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]
+            p[flicker] = flicker_rate(current, p[at.P_VOLTAGE_V], circuit.window_s)
         return p
 
     def _request_numbers(self, request: Request) -> Floats:
-        factor = request.machine.get("coil_conductance", 1.0)
-        numbers = self._numbers[request.plant]
-        if factor == 1.0:
-            return numbers
-        numbers = numbers.copy()
-        numbers[self._coil_links, 0] *= factor
-        numbers[self._coil_links, 1] /= factor
-        return numbers
+        return self._links.scattered(self._numbers[request.plant], request.machine)
 
 
 def at_most_rows() -> int:

@@ -72,7 +72,10 @@ STEAM_LOOP = (S_STEAM_I, S_STEAM_Y, P_STEAM_GAIN, P_STEAM_RESET_S, P_STEAM_SET_C
 
 @compiled
 def feed_forward(lane: int, S: Floats, P: Floats, refill_C: Floats) -> float:
-    """Return the power that the expected refill needs at the present flow [W]."""
+    """Return the power that the expected refill needs at the present flow [W].
+
+    The controller gives a part of the rated power: P_FEED_FORWARD is what the element makes of a rated watt.
+    """
     flow = 0.5 * (S[S_FLOW0, lane] + S[S_FLOW1, lane])
     if flow <= 0.0 or P[P_FEED_FORWARD, lane] == 0.0:
         return 0.0
@@ -81,7 +84,7 @@ def feed_forward(lane: int, S: Floats, P: Floats, refill_C: Floats) -> float:
     share = place - low
     expected = refill_C[low] * (1.0 - share) + refill_C[low + 1] * share
     needed = flow * (enthalpy(P[P_BREW_SET_C, lane]) - enthalpy(expected))
-    power: float = min(max(needed, 0.0), P[P_BREW_W, lane])
+    power: float = min(max(P[P_FEED_FORWARD, lane] * needed, 0.0), P[P_BREW_W, lane])
     return power
 
 

@@ -41,10 +41,21 @@ def firing_window_s(power_W: float, data: Elements) -> float:
     return data.window_s if power_W <= 900.0 else data.window_above_900_W_s
 
 
+def power_band(rated_W: float) -> tuple[float, float]:
+    """Return the least and the largest power over the rated one (IEC 60335-1, clause 10, from memory).
+
+    Up to 25 W +20 % (no lower end is set: taken as far), up to 200 W +-10 %, above -10 % and the larger of +5 % and
+    20 W.
+    """
+    if rated_W <= 25.0:
+        return 0.8, 1.2
+    return 0.9, 1.1 if rated_W <= 200.0 else max(1.05, 1.0 + 20.0 / rated_W)
+
+
 def surface_load_W_cm2(element: Element, over_voltage: float) -> float:
-    """Return the highest surface load [W/cm2]: +5 % or 20 W of power (IEC 60335-1, from memory), high mains.
+    """Return the highest surface load [W/cm2]: highest power of the band, highest mains.
 
     `over_voltage` is the highest mains voltage over the rated one.
     """
-    highest = max(1.05 * element.power_W, element.power_W + 20.0) * over_voltage**2
+    highest = element.power_W * power_band(element.power_W)[1] * over_voltage**2
     return highest / element.area_m2 * 1e-4
