@@ -11,7 +11,8 @@ from pathlib import Path
 from boilerfront.jobs.drafting import starter_folder
 from boilerfront.jobs.launch import Ended, Means, Options, resume, start
 from boilerfront.results.cautions import SHORT_CAUTION
-from boilerfront.results.query import Question, answer
+from boilerfront.results.query import answer
+from boilerfront.results.question import Question
 from boilerfront.results.run_folder import RunFolder, runs_root
 from boilerfront.results.show import as_text
 from boilerfront.shared.errors import BoilerfrontError

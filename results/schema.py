@@ -87,6 +87,12 @@ def table_of(rows: Iterable[Row], schema: pa.Schema) -> pa.Table:
     return pa.Table.from_arrays(arrays, schema=schema)
 
 
+def added_field(name: str, kind: pa.DataType, *, unit: str, text: str, digits: int = 0) -> pa.Field:
+    """Return the field of a column that an answer computes beside those of the files."""
+    metadata = {"unit": unit, "text": text, "group": "added", "digits": str(digits)}
+    return pa.field(name, kind, metadata=metadata)
+
+
 def group_of(schema: pa.Schema, group: str) -> list[str]:
     """Return the names of the columns of one group, in order."""
     return [f.name for f in schema if metadata_of(f).get("group") == group]
@@ -95,6 +101,16 @@ def group_of(schema: pa.Schema, group: str) -> list[str]:
 def metadata_of(field_or_schema: pa.Field | pa.Schema) -> dict[str, str]:
     """Return the metadata of a field or a schema as texts."""
     return {key.decode(): value.decode() for key, value in (field_or_schema.metadata or {}).items()}
+
+
+def digits_of(field: pa.Field) -> int:
+    """Return the decimals that a column's numbers are printed with."""
+    return int(metadata_of(field).get("digits", "0"))
+
+
+def unit_of(field: pa.Field) -> str:
+    """Return a column's unit, empty for none."""
+    return metadata_of(field).get("unit", "")
 
 
 def _field(column: Column, provenance: Provenance) -> pa.Field:

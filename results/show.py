@@ -5,14 +5,14 @@ from __future__ import annotations
 import csv
 import io
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pyarrow as pa
 from rich.cells import cell_len
 
 from boilerfront.results.ledger import parquet_bytes
-from boilerfront.results.schema import metadata_of
+from boilerfront.results.schema import digits_of, unit_of
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.files import DiskError, write_atomically
 
@@ -21,6 +21,8 @@ NO_VALUE = "–"
 _GAP = "  "
 # A header is folded at its underscores to about the width of the values, but not narrower than a short word.
 _NARROWEST = 9
+_NARROWEST_TEXT = 18
+"""Columns that a long text is folded into at the least; with less room it is left out."""
 
 
 def rendered(table: pa.Table, form: str, *, width: int = 80) -> bytes:
@@ -50,8 +52,9 @@ def write_out(path: Path, data: bytes) -> None:
 def as_text(table: pa.Table, *, width: int) -> str:
     """Return a table as text of at most `width` columns: names, units, then a line for each row.
 
-    The column names are folded at their underscores. Columns that do not fit are left out from the right, and
-    those with one value all through are said once: both are named under the table.
+    The column names are folded at their underscores, a long text that does not fit into the room that is left.
+    Columns that do not fit are left out from the right, and those with one value all through are said once:
+    both are named under the table.
     """
     columns = [_column(table, name) for name in table.column_names]
     varied = [column for column in columns if not column.is_same]
@@ -59,7 +62,10 @@ def as_text(table: pa.Table, *, width: int) -> str:
     said = [column for column in columns if column.is_same]
     lines = [line.rstrip() for line in _lines(shown)]
     for lead, items in (
-        ("the same in all rows", [f"{c.name} {c.with_unit(c.cells[0])}" for c in said if not c.is_void]),
+        (
+            "the same in all rows",
+            [f"{c.name} {_with_unit(c.cells[0], c.unit)}" for c in said if not c.is_void],
+        ),
         ("without a value in these rows", [c.name for c in said if c.is_void]),
         ("not shown for want of room (--columns chooses)", [c.name for c in varied[len(shown) :]]),
     ):
@@ -79,7 +85,8 @@ class _Column:
 
     @property
     def width(self) -> int:
-        return max(map(cell_len, (*self.head, self.unit, *self.cells)))
+        lines = [line for cell in self.cells for line in cell.split("\n")]
+        return max(map(cell_len, (*self.head, self.unit, *lines)))
 
     @property
     def is_same(self) -> bool:
@@ -90,8 +97,13 @@ class _Column:
     def is_void(self) -> bool:
         return set(self.cells) == {NO_VALUE}
 
-    def with_unit(self, cell: str) -> str:
-        return f"{cell} {self.unit}" if self.unit else cell
+    def folded(self, room: int) -> _Column | None:
+        """Return a column of texts in lines of at most `room`, or None where that would be too narrow."""
+        if self.is_number or room < _NARROWEST_TEXT:
+            return None
+        cells = tuple("\n".join(_broken(_pieces(cell, room), room)) for cell in self.cells)
+        folded = replace(self, cells=cells)
+        return folded if folded.width <= room else None
 
     def padded(self, cell: str) -> str:
         fill = " " * (self.width - cell_len(cell))
@@ -100,15 +112,15 @@ class _Column:
 
 def _column(table: pa.Table, name: str) -> _Column:
     field = table.schema.field(name)
-    metadata = metadata_of(field)
-    digits = int(metadata.get("digits", "0"))
-    cells = tuple(_cell(value, digits) for value in table[name].to_pylist())
+    digits = digits_of(field)
+    cells = tuple(cell_text(value, digits) for value in table[name].to_pylist())
     room = max([_NARROWEST, *map(cell_len, cells)])
     is_number = pa.types.is_integer(field.type) or pa.types.is_floating(field.type)
-    return _Column(name, metadata.get("unit", ""), _head(name, room), cells, is_number)
+    return _Column(name, unit_of(field), _head(name, room), cells, is_number)
 
 
-def _cell(value: float | int | bool | str | None, digits: int) -> str:
+def cell_text(value: float | int | bool | str | None, digits: int) -> str:
+    """Return a value as it stands in a table for people, numbers with `digits` decimals."""
     if value is None:
         return NO_VALUE
     if isinstance(value, bool):
@@ -117,6 +129,16 @@ def _cell(value: float | int | bool | str | None, digits: int) -> str:
         text = f"{value:.{digits}f}"
         return text.removeprefix("-") if float(text) == 0 else text
     return str(value)
+
+
+def value_text(table: pa.Table, name: str, row: int) -> str:
+    """Return a value of a table as it stands in a sentence: with its digits and unit."""
+    field = table.schema.field(name)
+    return _with_unit(cell_text(table[name][row].as_py(), digits_of(field)), unit_of(field))
+
+
+def _with_unit(text: str, unit: str) -> str:
+    return f"{text} {unit}" if unit else text
 
 
 def _head(name: str, room: int) -> tuple[str, ...]:
@@ -130,38 +152,61 @@ def _head(name: str, room: int) -> tuple[str, ...]:
 
 
 def _fitting(columns: list[_Column], width: int) -> list[_Column]:
-    """Return the columns from the left that fit; at least one."""
+    """Return the columns from the left that fit, the last one folded if need be; at least one."""
+    shown: list[_Column] = []
     used = 0
-    for count, column in enumerate(columns):
-        used += column.width + (len(_GAP) if count else 0)
-        if used > width and count:
-            return columns[:count]
-    return columns
+    for column in columns:
+        room = width - used - (len(_GAP) if shown else 0)
+        if column.width > room and shown:
+            folded = column.folded(room)
+            return [*shown, folded] if folded is not None else shown
+        shown.append(column)
+        used = width - room + column.width
+    return shown
 
 
 def _lines(columns: list[_Column]) -> list[str]:
     if not columns:
         return []
-    height = max(len(column.head) for column in columns)
-    heads = [("",) * (height - len(column.head)) + column.head for column in columns]
-    lines = [
-        _GAP.join(c.padded(head[k]) for c, head in zip(columns, heads, strict=True)) for k in range(height)
-    ]
+    heads = [list(column.head) for column in columns]
+    height = max(map(len, heads))
+    lines = _side_by_side(columns, [[""] * (height - len(head)) + head for head in heads])
     lines.append(_GAP.join(column.padded(column.unit) for column in columns))
     lines.append(_GAP.join("─" * column.width for column in columns))
-    rows = zip(*(column.cells for column in columns), strict=True)
-    lines += [_GAP.join(c.padded(cell) for c, cell in zip(columns, row, strict=True)) for row in rows]
+    for row in zip(*(column.cells for column in columns), strict=True):
+        lines += _side_by_side(columns, [cell.split("\n") for cell in row])
     return lines
+
+
+def _side_by_side(columns: list[_Column], cells: list[list[str]]) -> list[str]:
+    """Return the lines of cells beside one another, the shorter ones filled up below."""
+    height = max(map(len, cells))
+    filled = [cell + [""] * (height - len(cell)) for cell in cells]
+    return [
+        _GAP.join(c.padded(cell[k]) for c, cell in zip(columns, filled, strict=True)) for k in range(height)
+    ]
 
 
 def _folded(lead: str, items: list[str], width: int) -> list[str]:
     """Return `lead: item, item, ...` in lines of at most `width`, broken between items."""
-    first, *rest = f"{lead}:".split()
-    lines = [first]
-    for piece in (*rest, *(f"{item}," for item in items[:-1]), items[-1]):
+    return _broken([*f"{lead}:".split(), *(f"{item}," for item in items[:-1]), items[-1]], width, indent="  ")
+
+
+def _pieces(text: str, room: int) -> list[str]:
+    """Return a text in pieces between which it may be broken: at commas, else at blanks."""
+    *heads, last = text.split(", ")
+    pieces = [*(f"{head}," for head in heads), last]
+    return [word for piece in pieces for word in ([piece] if cell_len(piece) <= room else piece.split())]
+
+
+def _broken(pieces: list[str], width: int, *, indent: str = "") -> list[str]:
+    """Return pieces joined by blanks in lines of at most `width`, but a piece that is longer stays whole."""
+    lines = [pieces[0] if pieces else ""]
+    for piece in pieces[1:]:
         if cell_len(lines[-1]) + 1 + cell_len(piece) > width:
-            lines.append(" ")
-        lines[-1] += f" {piece}"
+            lines.append(indent + piece)
+        else:
+            lines[-1] += f" {piece}"
     return lines
 
 

@@ -14,7 +14,9 @@ from boilerfront.model.glossary import OBJECTIVES
 from boilerfront.results import open_run
 from boilerfront.results.front import front_table, objective_values, write_front
 from boilerfront.results.ledger import Ledger, read_ledger
-from boilerfront.results.query import RESOLUTION, Question, answer, answer_from
+from boilerfront.results.query import answer, answer_from
+from boilerfront.results.question import Question
+from boilerfront.results.resolution import RESOLUTION
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import metadata_of, table_of
 from boilerfront.shared.errors import InputError
@@ -147,20 +149,6 @@ def test_cheapest(run: RunFolder) -> None:
     found = answer(run, Question(cheapest=True, where="shot_deviation_K <= 0.8"))
     assert found.table["part_cost"].to_pylist() == [within["part_cost"].min()]
     assert answer(run, Question(cheapest=True, limit=2)).table.num_rows == 2
-
-
-def test_near_a_trial(run: RunFolder) -> None:
-    front = pd.read_parquet(run.front)
-    trial = int(front["trial"].iloc[3])
-    found = answer(run, Question(near=trial, exact=True, limit=4))
-    spread = front[list(OBJECTIVES)].max() - front[list(OBJECTIVES)].min()
-    offset = (front[list(OBJECTIVES)] - front[list(OBJECTIVES)].iloc[3]) / spread
-    front["distance"] = (offset**2).sum(axis=1)
-    assert _trials(found.table) == front.sort_values("distance")["trial"].tolist()[:4]
-    with pytest.raises(InputError, match="trial 3"):
-        answer(run, Question(near=3, all=True))  # never got ready: no objectives
-    with pytest.raises(InputError, match="trial 149"):
-        answer(run, Question(near=149))
 
 
 def test_an_empty_answer_names_the_condition_and_the_nearest() -> None:

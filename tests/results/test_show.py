@@ -15,7 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
-from boilerfront.results.query import Question, answer_from
+from boilerfront.results.query import answer_from
+from boilerfront.results.question import Question
 from boilerfront.results.schema import metadata_of, table_of
 from boilerfront.results.show import FORMATS, as_text, rendered, write_out
 from boilerfront.shared import files

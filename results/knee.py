@@ -1,0 +1,41 @@
+"""The knee of a front: where leaving a design for any other loses more than it gains.
+
+Each objective is scaled from 0 (the best of the rows) to 1 (the worst). The knee is the row farthest below
+the plane on which the scaled objectives have one sum; of two objectives that plane is the chord between the
+ends of the front (I. Das, "On characterizing the 'knee' of the Pareto curve based on normal-boundary
+intersection", Structural Optimization 18, 1999, 107-115). How sharp it is says the least ratio of what is
+lost to what is gained when it is left for another row (L. Rachmawati, D. Srinivasan, "Multiobjective
+evolutionary algorithm with controllable focus on the knees of the Pareto front", IEEE Transactions on
+Evolutionary Computation 13, 2009, 810-824): at the least sum, and there alone, no exchange pays, so both
+name the same design. Both papers are quoted from memory.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from boilerfront.shared.shapes import Floats
+
+
+def scaled(values: Floats) -> Floats:
+    """Return `values` [rows, objectives] from 0 (best) to 1 (worst); an objective of one value is 0."""
+    best = values.min(axis=0)
+    spread = values.max(axis=0) - best
+    return np.asarray((values - best) / np.where(spread > 0.0, spread, 1.0))
+
+
+def heights(values: Floats) -> Floats:
+    """Return the sum of the scaled objectives [rows]: the lower, the farther below the plane."""
+    return np.asarray(scaled(values).sum(axis=1))
+
+
+def sharpness(values: Floats, place: int) -> float:
+    """Return the least of lost to gained, scaled, when row `place` is left for another; infinite for none.
+
+    Rows that are no worse in anything (equal ones) are no exchange.
+    """
+    change = scaled(values) - scaled(values)[place]
+    lost = np.maximum(change, 0.0).sum(axis=1)
+    gained = np.maximum(-change, 0.0).sum(axis=1)
+    is_exchange = gained > 0.0
+    return float((lost[is_exchange] / gained[is_exchange]).min()) if is_exchange.any() else float("inf")
