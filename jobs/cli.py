@@ -11,7 +11,9 @@ import typer
 
 from boilerfront.jobs.commands.draft import draft
 from boilerfront.jobs.commands.inspect import inspect
+from boilerfront.jobs.commands.pick import pick
 from boilerfront.jobs.commands.query import query
+from boilerfront.jobs.commands.reprice import reprice
 from boilerfront.jobs.commands.resume import resume
 from boilerfront.jobs.commands.start import start
 from boilerfront.jobs.commands.status import status
@@ -29,7 +31,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _command in (draft, inspect, start, resume, stop, status, query, trace):
+for _command in (draft, inspect, start, resume, stop, status, query, pick, trace, reprice):
     app.command()(_command)
 
 

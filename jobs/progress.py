@@ -105,6 +105,11 @@ class Teller:
         self._write(self._wiped() + text + ("" if terminal else "\n"))
         self._shown = len(text) if terminal else 0
 
+    def clear(self) -> None:
+        """Take the changing line away, for whoever prints next."""
+        self._write(self._wiped())
+        self._shown = 0
+
     def _wiped(self) -> str:
         return "\r" + " " * self._shown + "\r" if self._shown else ""
 

@@ -119,7 +119,7 @@ def propose_letters(run: RunFolder, trials: Sequence[int], *, now: datetime) -> 
     with _changing(run, now):
         kept = kept_picks(run)
         own = {pick.trial: pick.letter for pick in kept.values()}
-        free = _free_letters(kept)
+        free = free_letters(kept)
         letters = {trial: own.get(trial) or next(free) for trial in trials}
         tables = {letter: {"trial": trial} for trial, letter in letters.items() if trial not in own}
         write_atomically(run.proposed, toml_text(tables).encode())
@@ -143,7 +143,7 @@ def keep(
         text = _read(run.picks)
         kept = _parsed(run.picks, text)
         own = next((pick for pick in kept.values() if pick.trial == trial), None)
-        chosen = wanted or (own.letter if own else _proposed_letter(run, trial)) or next(_free_letters(kept))
+        chosen = wanted or (own.letter if own else _proposed_letter(run, trial)) or next(free_letters(kept))
         _refuse_taken(kept, own, chosen, trial)
         was = own.note if own else ""
         pick = Pick(chosen, trial, was if note is None else note.strip(), now.date())
@@ -170,7 +170,7 @@ def _changing(run: RunFolder, now: datetime) -> AbstractContextManager[Holder]:
 def _refuse_taken(kept: Mapping[str, Pick], own: Pick | None, letter: str, trial: int) -> None:
     there = kept.get(letter)
     if there is not None and there.trial != trial:
-        free = next(_free_letters(kept))
+        free = next(free_letters(kept))
         raise InputError(
             [Fault("--as", f"{letter}, kept for trial {there.trial}", f"a free one, such as {free}")]
         )
@@ -183,7 +183,7 @@ def _proposed_letter(run: RunFolder, trial: int) -> str | None:
     return next((pick.letter for pick in proposed_picks(run).values() if pick.trial == trial), None)
 
 
-def _free_letters(taken: Iterable[str]) -> Iterator[str]:
+def free_letters(taken: Iterable[str]) -> Iterator[str]:
     """Yield letters that nobody has: I and O look like numbers and are left out."""
     used = set(taken)
     pairs = (first + second for first, second in itertools.product(_SPOKEN, repeat=2))

@@ -49,12 +49,12 @@ def write_out(path: Path, data: bytes) -> None:
         raise InputError([Fault("--out", str(error), "a file in a folder that can be written")]) from error
 
 
-def as_text(table: pa.Table, *, width: int) -> str:
+def as_text(table: pa.Table, *, width: int, chooser: str = " (--columns chooses)") -> str:
     """Return a table as text of at most `width` columns: names, units, then a line for each row.
 
     The column names are folded at their underscores, a long text that does not fit into the room that is left.
     Columns that do not fit are left out from the right, and those with one value all through are said once:
-    both are named under the table.
+    both are named under the table, the former with what chooses columns.
     """
     columns = [_column(table, name) for name in table.column_names]
     varied = [column for column in columns if not column.is_same]
@@ -67,7 +67,7 @@ def as_text(table: pa.Table, *, width: int) -> str:
             [f"{c.name} {_with_unit(c.cells[0], c.unit)}" for c in said if not c.is_void],
         ),
         ("without a value in these rows", [c.name for c in said if c.is_void]),
-        ("not shown for want of room (--columns chooses)", [c.name for c in varied[len(shown) :]]),
+        (f"not shown for want of room{chooser}", [c.name for c in varied[len(shown) :]]),
     ):
         lines += ["", *_folded(lead, items, width)] if items else []
     return "\n".join(lines) + "\n"

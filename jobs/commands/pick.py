@@ -1,0 +1,249 @@
+"""`pick`: a few good, different candidates with reasons; keeping them under letters."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import textwrap
+import time
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from boilerfront.jobs.commands import options as opt
+from boilerfront.results.run_folder import RunFolder
+from boilerfront.shared.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+    from boilerfront.results.confirm import Confirmation
+
+COUNT = 5
+MOST = 24
+"""As many as there are letters that cannot be taken for numbers."""
+
+
+def pick(
+    run: opt.Run,
+    runs: opt.Runs = None,
+    count: Annotated[
+        int | None,
+        typer.Option("--count", min=1, max=MOST, metavar="N", help=f"How many; {COUNT} if not said."),
+    ] = None,
+    where: Annotated[
+        str | None, typer.Option("--where", metavar="EXPR", help="Only among those: one SQL condition.")
+    ] = None,
+    confirm: Annotated[
+        bool, typer.Option("--confirm", help="Rate them on 512 fresh machines; show both numbers.")
+    ] = False,
+    keep: Annotated[
+        str | None, typer.Option("--keep", metavar="TRIAL", help="Keep this one, by its number or letter.")
+    ] = None,
+    letter: Annotated[str | None, typer.Option("--as", metavar="LETTER", help="The letter to keep.")] = None,
+    note: Annotated[str | None, typer.Option("--note", metavar="TEXT", help="Why it is kept.")] = None,
+    drop: Annotated[
+        str | None, typer.Option("--drop", metavar="LETTER", help="Keep this one no longer.")
+    ] = None,
+    kept: Annotated[bool, typer.Option("--kept", help="Show those that are kept.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Nothing but JSON on standard output.")] = False,
+) -> None:
+    """Propose a few good, different designs, each with a reason; keep some under letters, with notes.
+
+    A letter, proposed or kept, may be typed wherever a TRIAL is asked for.
+    """
+    given = {
+        "--count": count, "--where": where, "--confirm": confirm or None, "--keep": keep, "--as": letter,
+        "--note": note, "--drop": drop, "--kept": kept or None,
+    }  # fmt: skip
+    _refuse_mixtures([option for option, value in given.items() if value is not None])
+    folder = opt.chosen_run(run, runs)
+    if keep is not None:
+        _keep(folder, keep, letter, note, as_json=as_json)
+    elif drop is not None:
+        _drop(folder, drop, as_json=as_json)
+    elif kept:
+        _show_kept(folder, as_json=as_json)
+    else:
+        _propose(folder, count or COUNT, where, confirm=confirm, as_json=as_json)
+
+
+def _refuse_mixtures(given: Sequence[str]) -> None:
+    """One thing is done at a time: proposing, keeping, dropping, showing."""
+    company = {"--keep": {"--as", "--note"}, "--drop": set[str](), "--kept": set[str]()}
+    for leader, others in company.items():
+        if leader in given:
+            strangers = [option for option in given if option != leader and option not in others]
+            if strangers:
+                allowed = f"{leader} with {' and '.join(sorted(others))}" if others else f"{leader} alone"
+                raise InputError([Fault(option, f"beside {leader}", allowed) for option in strangers])
+            return
+    lost = [option for option in given if option in company["--keep"]]
+    if lost:
+        raise InputError([Fault(option, "without --keep", "with --keep TRIAL") for option in lost])
+
+
+def _now() -> datetime:
+    return datetime.now().astimezone()
+
+
+def _keep(run: RunFolder, word: str, letter: str | None, note: str | None, *, as_json: bool) -> None:
+    from boilerfront.results.candidates import candidates
+    from boilerfront.results.picks import keep
+
+    (candidate,) = candidates(run, [word])
+    pick = keep(run, candidate.trial, letter=letter, note=note, now=_now())
+    if not candidate.row["feasible"]:
+        why = candidate.row["reason"] or candidate.row["fault"] or "a margin is not met"
+        typer.echo(f"caution: trial {candidate.trial} is not feasible: {why}", err=True)
+    if as_json:
+        typer.echo(json.dumps({"pick": pick.letter, "trial": pick.trial, "note": pick.note}))
+    else:
+        typer.echo(
+            f"{pick.letter} is trial {pick.trial}, kept in {run.picks}"
+            + (f": {pick.note}" if pick.note else "")
+        )
+
+
+def _drop(run: RunFolder, letter: str, *, as_json: bool) -> None:
+    from boilerfront.results.picks import drop
+
+    gone = drop(run, letter, now=_now())
+    if as_json:
+        typer.echo(json.dumps({"pick": gone.letter, "trial": gone.trial, "note": gone.note}))
+    else:
+        typer.echo(f"{gone.letter} (trial {gone.trial}) is no longer kept")
+
+
+def _show_kept(run: RunFolder, *, as_json: bool) -> None:
+    from boilerfront.results.ledger import read_ledger
+    from boilerfront.results.pick_tables import kept_table, rows_of_trials
+    from boilerfront.results.picks import kept_picks
+    from boilerfront.results.show import as_text
+
+    picks = list(kept_picks(run).values())
+    table = read_ledger(run.trials).table
+    if not picks or not table.num_rows:
+        typer.echo("[]" if as_json else f"nothing is kept yet; boilerfront pick {run.path} proposes some")
+        return
+    rows = rows_of_trials(table, [pick.trial for pick in picks])
+    shown = kept_table(picks, rows)
+    known = set(rows["trial"].to_pylist())
+    gone = [pick for pick in picks if pick.trial not in known]
+    if as_json:
+        typer.echo(json.dumps(shown.to_pylist(), ensure_ascii=False, indent=1))
+    else:
+        typer.echo(as_text(shown, width=_width(), chooser=""), nl=False)
+    for each in gone:
+        typer.echo(f"{each.letter}: the run has no trial {each.trial}", err=True)
+
+
+def _propose(run: RunFolder, count: int, where: str | None, *, confirm: bool, as_json: bool) -> None:
+    from boilerfront.results.ledger import read_ledger
+    from boilerfront.results.pick_tables import rows_of_trials
+    from boilerfront.results.propose import proposed_rows
+    from boilerfront.results.query import answer
+    from boilerfront.results.question import Question
+    from boilerfront.results.reasons import reasons
+    from boilerfront.results.show import as_text
+
+    found = answer(run, Question(where=where, exact=True))
+    for line in found.notes:
+        typer.echo(line, err=True)
+    if not found.table.num_rows:
+        if found.nearest is not None and found.nearest.num_rows:
+            typer.echo(as_text(found.nearest, width=_width(), chooser=""), err=True)
+        if as_json:
+            typer.echo("[]")
+        return
+    front = rows_of_trials(read_ledger(run.trials).table, found.table["trial"].to_pylist())
+    looked_at: Mapping[int, Confirmation] = {}
+    rows, looked_at = _confirmed(run, front, count) if confirm else (proposed_rows(front, count), looked_at)
+    letters = _letters(run, rows["trial"].to_pylist())
+    said = reasons(rows, [letters[trial] for trial in rows["trial"].to_pylist()])
+    if as_json:
+        typer.echo(json.dumps(_records(rows, letters, said, looked_at), ensure_ascii=False, indent=1))
+    else:
+        _print_proposals(run, rows, letters, said, looked_at)
+    if rows.num_rows < count:
+        typer.echo(f"{rows.num_rows} of {count}: no other design differs enough from these", err=True)
+
+
+def _letters(run: RunFolder, trials: Sequence[int]) -> dict[int, str]:
+    """Return the letters, remembered in the run's folder where it can be written."""
+    from boilerfront.results.picks import free_letters, propose_letters
+    from boilerfront.shared.files import DiskError
+
+    try:
+        return propose_letters(run, trials, now=_now())
+    except DiskError as error:
+        typer.echo(f"the letters are good for this list only: {error}", err=True)
+        return dict(zip(trials, free_letters(()), strict=False))
+
+
+def _confirmed(run: RunFolder, front: pa.Table, count: int) -> tuple[pa.Table, dict[int, Confirmation]]:
+    from boilerfront.jobs.launch import frozen_sweep
+    from boilerfront.jobs.progress import Teller
+    from boilerfront.results.confirm import FRESH_MACHINES, confirmed_proposals
+
+    teller = Teller()
+    rows, looked_at = confirmed_proposals(
+        front, count, frozen_sweep(run).brief(), tell=lambda text: teller.progress(time.monotonic(), text)
+    )
+    teller.clear()
+    chosen = set(rows["trial"].to_pylist())
+    for trial, found in looked_at.items():
+        if trial not in chosen and not found.holds:
+            typer.echo(
+                f"trial {trial} is left out: on {FRESH_MACHINES} fresh machines {found.why_not}", err=True
+            )
+    return rows, looked_at
+
+
+def _records(
+    rows: pa.Table, letters: Mapping[int, str], said: Sequence[str], looked_at: Mapping[int, Confirmation]
+) -> list[dict[str, Any]]:
+    records = []
+    for row, why in zip(rows.to_pylist(), said, strict=True):
+        record = {"pick": letters[row["trial"]], "why": why, **row}
+        if row["trial"] in looked_at:
+            found = looked_at[row["trial"]]
+            record["confirmed"] = {"holds": found.holds, "why_not": found.why_not, **found.row}
+        records.append(record)
+    return records
+
+
+def _print_proposals(
+    run: RunFolder,
+    rows: pa.Table,
+    letters: Mapping[int, str],
+    said: Sequence[str],
+    looked_at: Mapping[int, Confirmation],
+) -> None:
+    from boilerfront.results.confirm import FRESH_MACHINES
+    from boilerfront.results.pick_tables import confirmation_table, lettered
+    from boilerfront.results.show import as_text
+
+    width = _width()
+    typer.echo(as_text(lettered(rows, letters), width=width, chooser=""))
+    trials = rows["trial"].to_pylist()
+    for trial, why in zip(trials, said, strict=True):
+        typer.echo(textwrap.fill(f"{letters[trial]}  {why}", width, subsequent_indent="   "))
+    if looked_at:
+        typer.echo(f"\nand on {FRESH_MACHINES} fresh machines each:\n")
+        typer.echo(as_text(confirmation_table(rows, letters, looked_at), width=width, chooser=""), nl=False)
+        for trial in trials:
+            if not looked_at[trial].holds:
+                typer.echo(f"{letters[trial]} does not hold: {looked_at[trial].why_not}")
+    first = letters[trials[0]]
+    typer.echo(
+        f"\nnext: boilerfront trace {run.path} {' '.join(letters[trial] for trial in trials[:2])}"
+        f"\n      boilerfront pick {run.path} --keep {first} --note 'why'"
+        f"\n      boilerfront pack {run.path} {first} --out packs"
+    )
+
+
+def _width() -> int:
+    return shutil.get_terminal_size((100, 24)).columns
