@@ -42,6 +42,8 @@ class RunRecord(Section):
     started: str
     cpu: str
     versions: dict[str, str]
+    repriced_from: str | None = None
+    """The run whose trials these are, at other prices."""
 
 
 class Sweep(Brief):

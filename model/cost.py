@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
+from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.assemblies.plant import Plant
-from boilerfront.model.prices import ITEMS, PriceBook
+from boilerfront.model.brief import Brief
+from boilerfront.model.design import read_design
+from boilerfront.model.prices import ITEMS, LABOUR, PriceBook
+from boilerfront.model.variables import Value
 
 
 @dataclass(frozen=True)
@@ -34,4 +39,10 @@ def part_lines(plant: Plant, book: PriceBook) -> list[Line]:
 
 def assembly_line(plant: Plant, book: PriceBook) -> Line:
     """Return the line of assembly."""
-    return Line("labour", plant.assembly_minutes, ITEMS["labour"], book.prices["labour"])
+    return Line(LABOUR, plant.assembly_minutes, ITEMS[LABOUR], book.prices[LABOUR])
+
+
+def plant_of(values: Mapping[str, Value], brief: Brief) -> Plant:
+    """Return what a design given by public names is built as, for its bill; raises `InputError` for none."""
+    design = read_design(values, brief.machine)
+    return ARCHITECTURES[design.architecture].build(design, brief)

@@ -14,6 +14,8 @@ from pydantic import Field, model_validator
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section, validated
 
+LABOUR = "labour"
+"""The item of assembly, which counts apart from the parts."""
 ITEMS: dict[str, str] = {
     "vessel_stainless": "L",
     "vessel_copper": "L",
@@ -37,7 +39,7 @@ ITEMS: dict[str, str] = {
     "group_bolted": "piece",
     "group_saturated": "piece",
     "wand": "piece",
-    "labour": "minute",
+    LABOUR: "minute",
 }
 """Every item a book must price, and the unit that its price is for."""
 

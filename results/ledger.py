@@ -89,6 +89,11 @@ class Ledger:
         stamped = [{**row, "generation": generation} for row in rows]
         return self._write(table_of(stamped, self.schema), f"open-{generation:06d}-{task:06d}")
 
+    def write_closed(self, table: pa.Table) -> None:
+        """Keep rows that are whole already, sorted by trial and each once, in as few parts as compacting makes."""
+        for first in range(0, table.num_rows, COMPACT_ROWS):
+            self._write_part(table.slice(first, COMPACT_ROWS))
+
     def close_generation(self, generation: int) -> pa.Table:
         """Merge the open files of a generation into one part and return its rows, sorted by trial.
 

@@ -1,0 +1,166 @@
+"""New cost lines and a new front from trials that are computed already, when nothing but prices changed."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import pyarrow as pa
+import pyarrow.compute as pc
+
+from boilerfront.model.brief import Brief
+from boilerfront.model.cost import assembly_line, part_lines, plant_of
+from boilerfront.model.glossary import COLUMNS
+from boilerfront.model.prices import ITEMS, LABOUR, PriceBook
+from boilerfront.results.front import front_table
+from boilerfront.results.question import COST
+from boilerfront.results.schema import added_field, group_of
+from boilerfront.shared.errors import InputError
+
+SAME = 1e-9
+"""Costs that differ by less, relative to themselves, differ by rounding alone."""
+_OF_PARTS = (COST, f"{COST}_nominal")
+_OF_ASSEMBLY = "assembly_cost"
+
+Quantities = Mapping[str, float]
+"""Quantities of a design by item of the price book, in the order of its lines."""
+
+
+@dataclass(frozen=True)
+class Repriced:
+    """Trials under new prices, and what that changes.
+
+    `lines`: every price that changed, with what the item costs in the median design of both fronts.
+    `before`, `after`: the two fronts. `old_costs`: part cost before, by trial. `foreign`: how many trials had
+    a cost that is not what their parts cost by the old prices: the model has changed since; they keep the
+    difference.
+    """
+
+    trials: pa.Table
+    lines: pa.Table
+    before: pa.Table
+    after: pa.Table
+    old_costs: Mapping[int, float | None]
+    foreign: int
+
+    @property
+    def entered(self) -> pa.Table:
+        """Return the designs that only the new prices put on the front."""
+        return _without(self.after, self.before)
+
+    @property
+    def left(self) -> pa.Table:
+        """Return the designs that only the old prices put on the front, at their new cost."""
+        gone = _trials(_without(self.before, self.after))
+        return self.trials.filter(pc.is_in(self.trials["trial"], pa.array(gone, pa.int64())))
+
+
+def reprice(trials: pa.Table, brief: Brief, book: PriceBook) -> Repriced:
+    """Return `trials`, which were rated by `brief`, with the costs and the currency of `book`.
+
+    Raises `InputError` where nothing has a cost yet, or where a column of costs is none that parts explain.
+    """
+    costs = [name for name in trials.column_names if _is_cost(name)]
+    unknown = sorted(set(costs) - {*_OF_PARTS, _OF_ASSEMBLY})
+    if unknown:
+        raise InputError(f"these costs cannot be computed from the parts alone: {', '.join(unknown)}")
+    bills = _bills(trials, brief) if costs else {}
+    if not bills:
+        raise InputError("no design of this run has a cost yet: there is nothing to reprice")
+    table, foreign = trials, set[int]()
+    for name in costs:
+        values, strange = _new_values(
+            trials[name].to_pylist(), bills, (brief.prices, book), of_assembly=name == _OF_ASSEMBLY
+        )
+        foreign |= strange
+        table = _with_costs(table, name, values, currency=book.currency)
+    before, after = front_table(trials), front_table(table)
+    numbers, shown = trials["trial"].to_pylist(), {*_trials(before), *_trials(after)}
+    of_fronts = [bill for place, bill in bills.items() if numbers[place] in shown]
+    lines = _changed_lines(of_fronts, brief.prices, book)
+    old_costs = dict(zip(numbers, trials[COST].to_pylist(), strict=True))
+    return Repriced(table, lines, before, after, old_costs, len(foreign))
+
+
+def _is_cost(name: str) -> bool:
+    """Return whether a column is of money; one of a single site is of what stands before the @."""
+    column = COLUMNS.get(name.partition("@")[0])
+    return column is not None and column.unit == "currency"
+
+
+def _bills(trials: pa.Table, brief: Brief) -> dict[int, Quantities]:
+    """Return what each design that has a cost is made of, by its place; labour in minutes among it."""
+    (places,) = np.nonzero(np.asarray(pc.is_valid(trials[COST])))
+    designs = trials.select(group_of(trials.schema, "variable")).take(places).to_pylist()
+    bills: dict[int, Quantities] = {}
+    for place, values in zip(map(int, places), designs, strict=True):
+        plant = plant_of(values, brief)
+        lines = [*part_lines(plant, brief.prices), assembly_line(plant, brief.prices)]
+        bills[place] = {line.item: line.quantity for line in lines}
+    return bills
+
+
+def _new_values(
+    values: list[float | None],
+    bills: Mapping[int, Quantities],
+    books: tuple[PriceBook, PriceBook],
+    *,
+    of_assembly: bool,
+) -> tuple[list[float | None], set[int]]:
+    """Return a column of costs at the second book's prices, and the places that the first does not explain."""
+    new, strange = list(values), set[int]()
+    for place, bill in bills.items():
+        value = values[place]
+        if value is None:
+            continue
+        before, after = (_cost(bill, book, of_assembly=of_assembly) for book in books)
+        if math.isclose(value, before, rel_tol=SAME):
+            new[place] = after
+        else:
+            strange.add(place)
+            new[place] = value + after - before
+    return new, strange
+
+
+def _cost(bill: Quantities, book: PriceBook, *, of_assembly: bool) -> float:
+    return sum(
+        quantity * book.prices[item] for item, quantity in bill.items() if (item == LABOUR) == of_assembly
+    )
+
+
+def _with_costs(table: pa.Table, name: str, values: Sequence[float | None], *, currency: str) -> pa.Table:
+    place = table.column_names.index(name)
+    own = table.schema.field(place)
+    field = own.with_metadata({**(own.metadata or {}), b"unit": currency.encode()})
+    return table.set_column(place, field, pa.array(values, pa.float64()))
+
+
+def _changed_lines(bills: Sequence[Quantities], old: PriceBook, new: PriceBook) -> pa.Table:
+    """Return the items whose price changed, with what each costs in the middle of the designs."""
+    is_another = old.currency != new.currency
+    items = [item for item in ITEMS if is_another or old.prices[item] != new.prices[item]]
+    middle = {item: float(np.median([bill.get(item, 0.0) for bill in bills] or [0.0])) for item in items}
+    columns = {
+        "item": (pa.string(), "", 0, items),
+        "per": (pa.string(), "", 0, [ITEMS[item] for item in items]),
+        "old_price": (pa.float64(), old.currency, 4, [old.prices[item] for item in items]),
+        "new_price": (pa.float64(), new.currency, 4, [new.prices[item] for item in items]),
+        "old_cost": (pa.float64(), old.currency, 2, [middle[item] * old.prices[item] for item in items]),
+        "new_cost": (pa.float64(), new.currency, 2, [middle[item] * new.prices[item] for item in items]),
+    }
+    fields = [
+        added_field(name, kind, unit=unit, text="", digits=digits)
+        for name, (kind, unit, digits, _) in columns.items()
+    ]
+    arrays = [pa.array(values, kind) for kind, _, _, values in columns.values()]
+    return pa.Table.from_arrays(arrays, schema=pa.schema(fields))
+
+
+def _trials(table: pa.Table) -> list[int]:
+    return list(map(int, table["trial"].to_pylist())) if table.num_rows else []
+
+
+def _without(table: pa.Table, other: pa.Table) -> pa.Table:
+    return table.filter(pc.invert(pc.is_in(table["trial"], pa.array(_trials(other), pa.int64()))))
