@@ -33,3 +33,23 @@ class Brief(Section):
         if vessel.level_low >= vessel.level_high:
             raise ValueError("machine.steam_vessel.level_low must be below level_high")
         return self
+
+    @model_validator(mode="after")
+    def _household_rules(self) -> Self:
+        """Refuse a machine that stays on longer, or draws more when off, than the site's rules allow."""
+        control, limits = self.machine.control, self.limits
+        faults = []
+        if self.site.standby_rules and control.hold_s > limits.auto_off_s:
+            faults.append(
+                f"machine.control.hold_s {control.hold_s:g}: at most {limits.auto_off_s:g} s to auto-off, "
+                "EU 1275/2008 as amended by 801/2013 (from memory); limits.auto_off_s or "
+                "site.standby_rules = false say otherwise"
+            )
+        if self.site.standby_rules and control.off_W > limits.off_W:
+            faults.append(
+                f"machine.control.off_W {control.off_W:g}: at most {limits.off_W:g} W when off, EU 2023/826 (from "
+                "memory); limits.off_W or site.standby_rules = false say otherwise"
+            )
+        if faults:
+            raise ValueError("; ".join(faults))
+        return self

@@ -8,19 +8,17 @@ import numpy as np
 
 from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.brief import Brief
-from boilerfront.model.cost import assembly_line, part_lines
+from boilerfront.model.cost import part_lines
 from boilerfront.model.duty import Event
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.parts.element import surface_load_W_cm2
-from boilerfront.model.parts.helix import helix_pressure_drop_Pa
 from boilerfront.model.props.water import density, saturation_temperature
 from boilerfront.model.runs import TRIM_LOW_K, boiling_C, default_user_C, trim_high_K
 from boilerfront.shared.shapes import Floats
 
 Figures = dict[str, float | None]
 
-HOLDING_PART_MIDDLE = 0.5
-"""Part of full power at which ripple is largest."""
+DAYS = 365.0
 
 
 def objectives(out: Floats, shots: Floats, plant: Plant, brief: Brief) -> dict[str, float]:
@@ -52,10 +50,15 @@ def quantisation_K2(brief: Brief) -> float:
 
 def day_energy_kWh(out: Floats, brief: Brief) -> float:
     """Return the day's electrical energy: one session, holding until auto-off, switched off for the rest."""
+    return float(out[at.O_ENERGY_J]) / 3.6e6 + standby_kWh(out, brief)
+
+
+def standby_kWh(out: Floats, brief: Brief) -> float:
+    """Return the day's energy for holding until auto-off and for being switched off: no water is drawn in it."""
     control = brief.machine.control
     on_s = out[at.O_END_S] + control.hold_s
-    session = out[at.O_ENERGY_J] + out[at.O_HOLD_W] * control.hold_s
-    return float(session + control.off_W * (24 * 3600 - on_s)) / 3.6e6
+    held_J = out[at.O_HOLD_W] * control.hold_s
+    return float(held_J + control.off_W * (24 * 3600 - on_s)) / 3.6e6
 
 
 def shot_figures(shots: Floats, brief: Brief) -> Figures:
@@ -113,6 +116,8 @@ def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
         "slug_mL": 1e6 * float(out[at.O_SLUG_M3]) if has_coil else None,
         "peak_current_A": float(out[at.O_PEAK_A]),
         "holding_power_W": float(out[at.O_HOLD_W]),
+        "standby_kWh_day": standby_kWh(out, brief),
+        "energy_kWh_year": DAYS * day_energy_kWh(out, brief),
         "flicker_Pst": float(pst) if brief.site.flicker_counts else None,
         "expansion_mL": expansion,
         "steam_dryness": brief.machine.steam_vessel.dryness,
@@ -125,60 +130,6 @@ def brew_expansion_mL(plant: Plant, brief: Brief) -> float:
     return 1e6 * plant.design.brew_m3 * (cold / hot - 1.0)
 
 
-def plant_figures(plant: Plant, brief: Brief) -> Figures:
-    """Return the figures that need no run."""
-    vessels, helix = plant.vessels.values(), plant.helix
-    fill_kg_s = 1e-6 * brief.duty.fill_mL_s * density(brief.site.inlet_C)
-    packed = sum(p.volume_m3 for p in plant.packed)
-    mean_C = 0.5 * (brief.site.inlet_C + plant.parameters.get(at.P_STEAM_SET_C, 0.0))
-    return {
-        "assembly_cost": assembly_line(plant, brief.prices).cost,
-        "packed_volume_L": 1e3 * packed,
-        "mass_kg": plant.mass_kg,
-        "pressure_drop_bar": 1e-5 * helix_pressure_drop_Pa(helix, fill_kg_s, mean_C) if helix else None,
-        "pressure_volume_bar_L": max((v.valve_Pa * 1e-5 * v.volume_m3 * 1e3 for v in vessels), default=0.0),
-        "ripple_K": ripple_K(plant),
-    }
-
-
-def ripple_K(plant: Plant) -> float:
-    """Return the largest ripple that firing windows leave in what makes the shot [K]."""
-    circuit = plant.circuits[plant.setting.circuit]
-    moved = circuit.loop.gain_W_K * 2.0 * circuit.loop.dead_time_s
-    return circuit.power_W * HOLDING_PART_MIDDLE**2 * circuit.window_s / moved
-
-
-def plant_margins(plant: Plant, brief: Brief) -> Figures:
-    """Return the margins that need no run."""
-    site, limits, control = brief.site, brief.limits, brief.machine.control
-    largest = max(circuit.power_W for circuit in plant.circuits.values())
-    over = 1.0 + site.mains_tolerance
-    loads = [surface_load_W_cm2(element, over) for element in plant.elements.values()]
-    walls = [v.wall_m - v.required_wall_m for v in plant.vessels.values()]
-    steaming = [v.volume_m3 for name, v in plant.vessels.items() if name in plant.steaming]
-    return {
-        "margin_mains_A": site.current_limit_A
-        - (largest + control.pump_W + control.electronics_W) / site.voltage_V,
-        "margin_watt_density_W_cm2": limits.watt_density_W_cm2 - max(loads) if loads else None,
-        "margin_coil_fit_mm": 1e3 * plant.helix.fit_m if plant.helix else None,
-        "margin_envelope_mm": envelope_mm(plant, brief),
-        "margin_wall_mm": 1e3 * min(walls) if walls else None,
-        "margin_volume_category_L": limits.volume_category_L - 1e3 * max(steaming)
-        if steaming and site.pressure_category
-        else None,
-    }
-
-
-def envelope_mm(plant: Plant, brief: Brief) -> float:
-    """Return the least slack of the upright vessels and blocks side by side in the casing [mm]."""
-    casing = brief.machine.casing
-    return min(
-        casing.width_mm - 1e3 * sum(p.width_m for p in plant.packed),
-        casing.depth_mm - 1e3 * max(p.depth_m for p in plant.packed),
-        casing.height_mm - 1e3 * max(p.height_m for p in plant.packed),
-    )
-
-
 def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
     """Return the margins of one run."""
     limits = brief.limits
@@ -186,7 +137,7 @@ def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
     idle_C = saturation_temperature(1e5 * water.idle_line_bar)
     return {
         "margin_served": limits.served - float(out[at.O_STARVED_S] / out[at.O_READY_S]),
-        "margin_level_mm": level_mm(out, plant),
+        "margin_level_mm": level_mm(out, plant, brief),
         "margin_outlet_boiling_K": boiling_C(brief)
         - float(out[at.O_OUTLET_HIGH_C])
         - limits.outlet_boiling_K,
@@ -198,10 +149,17 @@ def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
     }
 
 
-def level_mm(out: Floats, plant: Plant) -> float | None:
-    """Return how far the lowest level stands above the element of the vessel that steams [mm]."""
+def level_mm(out: Floats, plant: Plant, brief: Brief) -> float | None:
+    """Return how far the lowest level stands above the element of the vessel that steams [mm].
+
+    None where the element's surface load is so low that it may stand in steam.
+    """
     line = plant.waterline
-    return 1e3 * line.height_m * (float(out[at.O_LEVEL_LOW]) - line.element_top) if line else None
+    over = 1.0 + brief.site.mains_tolerance
+    loads = [surface_load_W_cm2(plant.elements[name], over) for name in plant.steaming]
+    if line is None or max(loads) <= brief.limits.watt_density_steam_W_cm2:
+        return None
+    return 1e3 * line.height_m * (float(out[at.O_LEVEL_LOW]) - line.element_top)
 
 
 def trim_margin(offset_K: float, user_C: float, brief: Brief) -> float:
@@ -224,6 +182,8 @@ WORST_OF_ALL = frozenset(
         "margin_coil_fit_mm",
         "margin_envelope_mm",
         "margin_wall_mm",
+        "margin_steam_valve_bar",
+        "margin_pump_bar",
     }
 )
 """Margins that every machine of the batch must keep, not only most of them."""

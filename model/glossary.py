@@ -8,6 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from boilerfront.model.limits import SOURCES
+
 Group = Literal["key", "variable", "objective", "nominal", "figure", "margin", "verdict"]
 Type = Literal["float", "int", "bool", "str"]
 
@@ -24,6 +26,11 @@ class Column:
     digits: int
     group: Group
     type: Type = "float"
+
+    @property
+    def source(self) -> str:
+        """Return where the limit or rule behind the column comes from; empty where there is none."""
+        return SOURCES.get(self.name, "")
 
 
 def _group(group: Group, *rows: tuple[str, str, int, str]) -> list[Column]:
@@ -63,7 +70,14 @@ _VARIABLES = [
     Column(
         "group_link", "", "how the group hangs on the brew boiler: bolted or saturated", 0, "variable", "str"
     ),
-    Column("material", "", "what the vessels are made of", 0, "variable", "str"),
+    Column(
+        "material",
+        "",
+        "what the vessels are made of",
+        0,
+        "variable",
+        "str",
+    ),
 ]
 
 _OBJECTIVES = _group(
@@ -82,7 +96,7 @@ _NOMINAL = _group(
 _FIGURES = _group(
     "figure",
     ("assembly_cost", "currency", 1, "assembly minutes times the labour rate"),
-    ("brew_ready_s", "s", 0, "as warm_up_s, but without waiting for steam"),
+    ("brew_ready_s", "s", 0, "time from cold switch-on until ready, without waiting for steam"),
     ("brew_in_band_s", "s", 0, "first time the brew boiler is in its band"),
     ("steam_in_band_s", "s", 0, "first time the steam boiler is in its band"),
     ("worst_shot_K", "K", 2, "largest mean error of a shot"),
@@ -97,6 +111,12 @@ _FIGURES = _group(
     ("error_low_K", "K", 2, "mean shot error at the lowest set-point of the range"),
     ("error_high_K", "K", 2, "mean shot error at the highest set-point of the range"),
     ("set_point_top_C", "°C", 0, "highest set-point of the range, after the cut by altitude"),
+    (
+        "set_point_cut_K",
+        "K",
+        0,
+        "how much of the set-point range's top the site's altitude cuts, 0 for nothing",
+    ),
     ("trim_offset_K", "K", 2, "boiler set-point less the user's set-point"),
     ("trim_residual_K", "K", 3, "mean shot error left by the trim"),
     ("trim_runs", "", 0, "runs that the trim took"),
@@ -107,10 +127,29 @@ _FIGURES = _group(
     ("slug_mL", "mL", 1, "refill above the boiler's set-point in the shot after idling"),
     ("peak_current_A", "A", 2, "largest instantaneous current"),
     ("holding_power_W", "W", 0, "mean electrical power of the last ten minutes of idling"),
+    (
+        "standby_kWh_day",
+        "kWh",
+        3,
+        "part of energy_kWh_day for holding until auto-off and for being switched off",
+    ),
+    ("energy_kWh_year", "kWh", 0, "energy_kWh_day of the nominal machine times 365"),
     ("packed_volume_L", "L", 2, "volume of the insulated vessels"),
     ("mass_kg", "kg", 2, "dry mass of vessels, coil, elements, group and portafilter"),
-    ("pressure_drop_bar", "bar", 3, "pressure drop of the coil at the fill flow"),
-    ("pressure_volume_bar_L", "bar L", 2, "largest pressure (safety valve) times volume of a vessel"),
+    ("pressure_drop_bar", "bar", 3, "pressure drop of coil, headers and group passage at the fill flow"),
+    (
+        "puck_pressure_bar",
+        "bar",
+        1,
+        "gauge pressure that the pump can hold on the puck at the fastest steady flow",
+    ),
+    (
+        "steam_pressure_bar",
+        "bar",
+        2,
+        "gauge pressure of the steam boiler at its set-point and the site's altitude",
+    ),
+    ("pressure_volume_bar_L", "bar L", 2, "largest pressure (safety valve, gauge) times volume of a vessel"),
     ("steam_dryness", "", 2, "dryness of the steam at the wand"),
     ("ripple_K", "K", 3, "largest ripple of the brew boiler by its element's firing window"),
     ("flicker_Pst", "", 2, "short-term flicker, worst ten minutes"),
@@ -140,6 +179,18 @@ _MARGINS = _group(
         "L",
         2,
         "volume limit of the lowest pressure category less the steam boiler's",
+    ),
+    (
+        "margin_steam_valve_bar",
+        "bar",
+        2,
+        "opening of the steam boiler's safety valve less its pressure and a distance",
+    ),
+    (
+        "margin_pump_bar",
+        "bar",
+        1,
+        "what the pump holds behind coil and group at the duty's flows less what the puck asks",
     ),
 )
 

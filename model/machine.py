@@ -5,9 +5,10 @@ All of it stands in the sweep file and can be overridden there.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from itertools import pairwise
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from boilerfront.shared.schema import Section
 
@@ -15,17 +16,66 @@ Positive = Annotated[float, Field(gt=0)]
 Share = Annotated[float, Field(gt=0, lt=1)]
 
 
+Stress = Annotated[float, Field(ge=20, le=300)]
+Joint = Annotated[float, Field(ge=0.4, le=1)]
+Sheet = Annotated[float, Field(ge=0.5, le=6)]
+
+
+class Metal(Section):
+    """What a vessel's metal bears near 150 °C [MPa], which part of it seams are trusted with, how thin it is made."""
+
+    stress_MPa: Stress
+    joint: Joint
+    minimum_wall_mm: Sheet
+
+
+class Stainless(Metal):
+    """304L sheet, welded."""
+
+    stress_MPa: Stress = 115.0
+    """ASME II-D, from memory."""
+    joint: Joint = 0.7
+    """Welded from one side or both, not radiographed: ASME VIII-1 UW-12, from memory."""
+    minimum_wall_mm: Sheet = 0.8
+    """No workshop welds thinner sheet."""
+
+
+class Copper(Metal):
+    """Phosphorus-deoxidised copper sheet, brazed."""
+
+    stress_MPa: Stress = 33.0
+    """C12200 annealed, as brazing leaves it: ASME II-D, 4.9 to 4.7 ksi from 95 to 150 °C, from memory."""
+    joint: Joint = 0.7
+    """Our judgement between 0.5 for a seam seen from one side and 1.0 from both: ASME VIII-1 UB-14, from memory."""
+    minimum_wall_mm: Sheet = 0.8
+
+
+class LeadFreeBrass(Metal):
+    """Silicon brass Cu76Zn21Si3, cast."""
+
+    stress_MPa: Stress = 100.0
+    """A quarter of its strength of some 430 MPa (data sheets, from memory)."""
+    joint: Joint = 0.8
+    """Quality factor of castings: ASME VIII-1 UG-24, from memory."""
+    minimum_wall_mm: Sheet = 2.5
+    """As thin as such castings are poured."""
+
+
 class Vessels(Section):
     """Shape, walls and insulation of both boilers."""
 
     brew_height_to_diameter: Annotated[float, Field(ge=0.5, le=4)] = 1.6
     steam_height_to_diameter: Annotated[float, Field(ge=0.5, le=4)] = 1.5
-    minimum_wall_mm: Annotated[float, Field(ge=0.5, le=4)] = 0.8
-    """No workshop welds thinner sheet [mm]."""
+    ends: Literal["dished", "flat"] = "dished"
+    """2:1 elliptical ends of the shell's sheet, or flat plates."""
+    wall_mm: Annotated[float | None, Field(ge=0.3, le=10)] = None
+    """Wall of the shells [mm]; by default what the pressure needs. Never under the metal's minimum."""
+    stainless: Stainless = Stainless()
+    copper: Copper = Copper()
+    lead_free_brass: LeadFreeBrass = LeadFreeBrass()
     brew_valve_bar: Annotated[float, Field(ge=3, le=20)] = 12.0
     steam_valve_bar: Annotated[float, Field(ge=0.5, le=6)] = 2.0
     """Opening pressures of the safety valves [bar gauge]."""
-    weld_efficiency: Annotated[float, Field(ge=0.4, le=1)] = 0.7
     insulation_conductivity_W_mK: Annotated[float, Field(ge=0.02, le=0.2)] = 0.038
     outside_W_m2K: Annotated[float, Field(ge=3, le=30)] = 9.0
     fittings_W_K: Annotated[float, Field(ge=0, le=2)] = 0.08
@@ -33,6 +83,15 @@ class Vessels(Section):
     brew_wall_W_m2K: Annotated[float, Field(ge=100, le=5000)] = 600.0
     """Brew water to wall: free convection, Churchill and Chu 1975 at 2 K."""
     steam_wall_W_m2K: Annotated[float, Field(ge=100, le=20000)] = 2500.0
+
+    def metal(self, material: str) -> Metal:
+        """Return the strength of a vessel's material by the name that designs give it."""
+        metals: dict[str, Metal] = {
+            "stainless": self.stainless,
+            "copper": self.copper,
+            "lead_free_brass": self.lead_free_brass,
+        }
+        return metals[material]
 
 
 class BrewWater(Section):
@@ -104,6 +163,36 @@ class Group(Section):
     """Set-point of a heated group less the user's set-point [K]."""
 
 
+class Pump(Section):
+    """What the pump can deliver: a check of the duty's flows, which are given and not its result."""
+
+    kind: Literal["vibration", "rotary"] = "vibration"
+    """Which item of the price book it is; `curve` and `control.pump_W` belong to it."""
+    curve: tuple[tuple[float, float], ...] = (
+        (0.0, 15.0),
+        (1.7, 12.0),
+        (4.0, 9.0),
+        (6.3, 6.0),
+        (8.5, 3.0),
+        (10.8, 0.0),
+    )
+    """Flow [mL/s] and pressure [bar gauge] at nominal mains, from shut-off to free flow; straight between."""
+    brew_bar: Annotated[float, Field(ge=0, le=15)] = 9.0
+    """Pressure on the puck at the steady flows [bar gauge]: common practice, gauge by custom."""
+
+    @model_validator(mode="after")
+    def _falls(self) -> Self:
+        flows = [flow for flow, _ in self.curve]
+        pressures = [bar for _, bar in self.curve]
+        rises = len(flows) >= 2 and flows[0] == 0.0 and all(a < b for a, b in pairwise(flows))
+        falls = all(a > b for a, b in pairwise(pressures)) and pressures[-1:] >= [0.0]
+        if not (rises and falls):
+            raise ValueError(
+                "curve needs two points or more, from flow 0 with flow rising and pressure falling"
+            )
+        return self
+
+
 class Casing(Section):
     """The air inside the casing, and what fits into it."""
 
@@ -136,9 +225,9 @@ class Control(Section):
     pump_W: Annotated[float, Field(ge=0, le=200)] = 50.0
     electronics_W: Annotated[float, Field(ge=0, le=50)] = 2.0
     off_W: Annotated[float, Field(ge=0, le=5)] = 0.5
-    """Power when switched off, EU 2023/826 (from memory) [W]."""
+    """Power when switched off [W]; `limits.off_W` says what is allowed."""
     hold_s: Annotated[float, Field(ge=0, le=7200)] = 1800.0
-    """Time from the last shot to auto-off [s], EU 1275/2008 (from memory)."""
+    """Time from the last shot to auto-off [s]; `limits.auto_off_s` says what is allowed."""
 
 
 class Machine(Section):
@@ -150,6 +239,7 @@ class Machine(Section):
     elements: Elements = Elements()
     coil: Coil = Coil()
     group: Group = Group()
+    pump: Pump = Pump()
     casing: Casing = Casing()
     wand: Wand = Wand()
     control: Control = Control()

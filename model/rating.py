@@ -12,6 +12,7 @@ from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.balance import residuals
 from boilerfront.model.brief import Brief
+from boilerfront.model.built import plant_figures, plant_margins
 from boilerfront.model.design import read_design
 from boilerfront.model.duty import Duty
 from boilerfront.model.glossary import OBJECTIVES
@@ -183,7 +184,7 @@ class Batch:
             if not np.isfinite(rated["warm_up_s"]):
                 worst = int(np.argmax(np.where(bad, batch.out[:, at.O_SHORTFALL], -1.0)))
                 return _failed_row(batch.out[worst, at.O_CODE], batch.out[worst, at.O_SHORTFALL])
-        margins |= fig.plant_margins(plant, brief)
+        margins |= plant_margins(plant, brief, trim.offset_K)
         margins["margin_setpoint_K"] = brief.limits.setpoint_K - max(map(abs, errors))
         margins["margin_trim_K"] = fig.trim_margin(trim.offset_K, self.user_C, brief)
         feasible = all(value >= 0.0 for value in margins.values() if value is not None)
@@ -192,10 +193,9 @@ class Batch:
             **{f"{name}_nominal": values[name] for name in OBJECTIVES},
             **fig.run_figures(out, plant, brief),
             **fig.shot_figures(shots, brief),
-            **fig.plant_figures(plant, brief),
+            **plant_figures(plant, brief, trim.offset_K),
             "error_low_K": errors[0],
             "error_high_K": errors[1],
-            "set_point_top_C": set_point_range_C(brief)[1],
             "trim_offset_K": trim.offset_K + 0.0,  # no -0.0
             "trim_residual_K": trim.bias_K,
             "trim_runs": float(len(trim.tried)),

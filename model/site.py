@@ -25,6 +25,8 @@ class Site(Section):
     altitude_m: Annotated[float, Field(ge=0, le=4000)] = 0.0
     pressure_category: bool = True
     """Whether the 2 L limit of the lowest pressure equipment category applies (European sites)."""
+    standby_rules: bool = True
+    """Whether the European limits of off power and auto-off delay apply (see [limits])."""
 
     @property
     def flicker_counts(self) -> bool:
@@ -33,7 +35,7 @@ class Site(Section):
 
 
 class WarmUp(Section):
-    """Which readiness is the objective `warm_up_s`."""
+    """Which readiness is the objective `warm_up_s`; `brew_ready_s` and `all_ready_s` are both in the table."""
 
     counts: Literal["all", "brew"] = "all"
     """all: brew boiler, group and steam; brew: without waiting for steam."""

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from boilerfront.model.assemblies.plant import Circuit, Packed, Plant, Setting, Waterline
+from boilerfront.model.assemblies.plant import Circuit, Plant, Setting, Waterline
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import Design
 from boilerfront.model.kernel.layout import NX
 from boilerfront.model.network.graph import INLET, NO_LAW, ROOM, Carry, Network, Store
 from boilerfront.model.parts.element import Element
+from boilerfront.model.parts.envelope import Packed
 from boilerfront.model.parts.helix import Helix
 from boilerfront.model.parts.vessel import Vessel
 from boilerfront.shared.shapes import Floats

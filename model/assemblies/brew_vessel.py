@@ -6,10 +6,10 @@ from math import pi
 
 from boilerfront.model.assemblies.assembly import CASING, Assembly
 from boilerfront.model.assemblies.heater import add_circuit, add_element
-from boilerfront.model.assemblies.plant import Packed
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.network.graph import Carry, Store
 from boilerfront.model.parts.element import BREW_HEIGHT_SHARE, make_element
+from boilerfront.model.parts.envelope import Packed
 from boilerfront.model.parts.vessel import Vessel, make_vessel
 from boilerfront.model.props.water import density, heat_capacity
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from boilerfront.model.design import Design
 from boilerfront.model.network.graph import Network
 from boilerfront.model.parts.element import Element
+from boilerfront.model.parts.envelope import Packed
 from boilerfront.model.parts.helix import Helix
 from boilerfront.model.parts.tuning import Loop
 from boilerfront.model.parts.vessel import Vessel
@@ -33,16 +34,6 @@ class Waterline:
 
     height_m: float
     element_top: float
-
-
-@dataclass(frozen=True)
-class Packed:
-    """What a vessel or block with its insulation takes in the casing."""
-
-    width_m: float
-    depth_m: float
-    height_m: float
-    volume_m3: float
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from boilerfront.model.design import Design
 from boilerfront.model.laws.external import horizontal_cylinder_in_air, radiation_coefficient
+from boilerfront.model.laws.friction import tube_pressure_drop
 from boilerfront.model.laws.internal import nusselt_hausen, reynolds
 from boilerfront.model.machine import Group
 from boilerfront.model.props.compiled import compiled
@@ -93,3 +94,8 @@ def passage_area_m2(data: Group) -> float:
 def passage_m3(data: Group) -> float:
     """Return the passage's hold-up [m3]."""
     return pi / 4.0 * (1e-3 * data.bore_mm) ** 2 * data.length_m
+
+
+def passage_pressure_drop_Pa(flow_kg_s: float, T_C: float, data: Group) -> float:
+    """Return the pressure drop of the passage [Pa]: its straight bore, no restrictor."""
+    return tube_pressure_drop(flow_kg_s, 1e-3 * data.bore_mm, data.length_m, 0.0, T_C)

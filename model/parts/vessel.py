@@ -1,33 +1,41 @@
-"""A boiler's vessel: size, wall, mass, loss, outer dimensions."""
+"""A boiler's vessel: size, walls, mass, loss, outer dimensions."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from math import log, pi
 
-from boilerfront.model.laws.strength import dished_end_wall, shell_wall
+from boilerfront.model.laws.strength import dished_end_wall, flat_end_wall, shell_wall
 from boilerfront.model.machine import Vessels
-from boilerfront.model.props.solids import COPPER_DHP, STAINLESS_304L, Solid
+from boilerfront.model.props.solids import BRASS_LEAD_FREE, COPPER_DHP, STAINLESS_304L, Solid
 
-MATERIALS: dict[str, tuple[Solid, float]] = {
-    "stainless": (STAINLESS_304L, 115e6),
-    "copper": (COPPER_DHP, 46e6),
+MATERIALS: dict[str, Solid] = {
+    "stainless": STAINLESS_304L,
+    "copper": COPPER_DHP,
+    "lead_free_brass": BRASS_LEAD_FREE,
 }
-"""Solid and allowable stress [Pa] near 150 °C, both stresses from memory."""
+"""What the names of materials stand for."""
 
 OVER_VALVE = 1.1
 """The wall is sized for the safety valve's pressure and ten percent (our judgement)."""
+END_TO_SHELL = 2.0
+"""Ends count this many times the shell's thickness in mass, for flanges and ports; flat ones are no thinner."""
 
 
 @dataclass(frozen=True)
 class Vessel:
-    """An upright cylinder with ends; lengths in m, inside unless named outer."""
+    """An upright cylinder with ends; lengths in m, inside unless named outer.
+
+    `height_m` is that of the flat-ended cylinder of the same volume: levels and layers count in it.
+    """
 
     volume_m3: float
     diameter_m: float
     height_m: float
     wall_m: float
     required_wall_m: float
+    end_wall_m: float
+    required_end_wall_m: float
     mass_kg: float
     heat_capacity_J_K: float
     inner_area_m2: float
@@ -40,6 +48,21 @@ class Vessel:
     outer_height_m: float
     valve_Pa: float
 
+    @property
+    def wall_slack_m(self) -> float:
+        """Return how much thicker shell and ends are than the pressure needs, the lesser of both [m]."""
+        return min(self.wall_m - self.required_wall_m, self.end_wall_m - self.required_end_wall_m)
+
+
+@dataclass(frozen=True)
+class _Walls:
+    """Thickness of shell and ends, chosen and required by the pressure [m]."""
+
+    shell_m: float
+    required_shell_m: float
+    end_m: float
+    required_end_m: float
+
 
 def make_vessel(
     volume_m3: float,
@@ -50,38 +73,51 @@ def make_vessel(
     material: str,
     data: Vessels,
 ) -> Vessel:
-    """Size a vessel; the wall is what the pressure needs, never under the workshop's minimum."""
-    solid, stress_Pa = MATERIALS[material]
+    """Size a vessel for a safety valve's pressure [bar gauge]."""
+    solid = MATERIALS[material]
     diameter = (4.0 * volume_m3 / (pi * height_to_diameter)) ** (1.0 / 3.0)
     height = height_to_diameter * diameter
-    pressure = OVER_VALVE * valve_bar * 1e5
-    required = max(
-        shell_wall(pressure, inner_radius_m=diameter / 2, stress_Pa=stress_Pa, joint=data.weld_efficiency),
-        dished_end_wall(pressure, inner_diameter_m=diameter, stress_Pa=stress_Pa, joint=data.weld_efficiency),
-    )
-    wall = max(required, 1e-3 * data.minimum_wall_mm)
+    walls = _walls(OVER_VALVE * valve_bar * 1e5, diameter, material, data)
     section = pi / 4.0 * diameter**2
     shell = pi * diameter * height
-    # The ends count twice the shell's thickness in mass.
-    mass = solid.density_kg_m3 * wall * (shell + 2.0 * section * 2.0)
-    outer = diameter + 2.0 * (wall + insulation_m)
+    end_mass_m = max(walls.end_m, END_TO_SHELL * walls.shell_m)
+    mass = solid.density_kg_m3 * (walls.shell_m * shell + end_mass_m * 2.0 * section)
+    outer = diameter + 2.0 * (walls.shell_m + insulation_m)
+    # 2:1 ends are D/4 deep each and hold D/6 of the cylinder's height: of the same volume, D/6 taller in all.
+    bulge = diameter / 6.0 if data.ends == "dished" else 0.0
     return Vessel(
         volume_m3=volume_m3,
         diameter_m=diameter,
         height_m=height,
-        wall_m=wall,
-        required_wall_m=required,
+        wall_m=walls.shell_m,
+        required_wall_m=walls.required_shell_m,
+        end_wall_m=walls.end_m,
+        required_end_wall_m=walls.required_end_m,
         mass_kg=mass,
         heat_capacity_J_K=mass * solid.heat_capacity_J_kgK,
         inner_area_m2=shell + 2.0 * section,
         section_m2=section,
         insulated_area_m2=pi * outer * height + 2.0 * section,
-        along_wall_Wm_K=solid.conductivity_W_mK * pi * diameter * wall,
-        loss_W_K=_loss(diameter / 2.0 + wall, height, insulation_m, data) + data.fittings_W_K,
+        along_wall_Wm_K=solid.conductivity_W_mK * pi * diameter * walls.shell_m,
+        loss_W_K=_loss(diameter / 2.0 + walls.shell_m, height, insulation_m, data) + data.fittings_W_K,
         outer_diameter_m=outer,
-        outer_height_m=height + 2.0 * (2.0 * wall + insulation_m),
+        outer_height_m=height + bulge + 2.0 * (walls.end_m + insulation_m),
         valve_Pa=valve_bar * 1e5,
     )
+
+
+def _walls(pressure_Pa: float, diameter_m: float, material: str, data: Vessels) -> _Walls:
+    """Return the walls; dished ends are of the shell's sheet, so that both need what the weaker one needs."""
+    metal = data.metal(material)
+    stress = 1e6 * metal.stress_MPa
+    shell = shell_wall(pressure_Pa, inner_radius_m=diameter_m / 2, stress_Pa=stress, joint=metal.joint)
+    dished = dished_end_wall(pressure_Pa, inner_diameter_m=diameter_m, stress_Pa=stress, joint=metal.joint)
+    flat = flat_end_wall(pressure_Pa, inner_radius_m=diameter_m / 2, stress_Pa=stress)
+    needed = max(shell, dished) if data.ends == "dished" else shell
+    wall = max(needed if data.wall_mm is None else 1e-3 * data.wall_mm, 1e-3 * metal.minimum_wall_mm)
+    if data.ends == "dished":
+        return _Walls(wall, shell, wall, dished)
+    return _Walls(wall, shell, max(flat, END_TO_SHELL * wall), flat)
 
 
 def _loss(radius_m: float, height_m: float, insulation_m: float, data: Vessels) -> float:

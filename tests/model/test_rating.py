@@ -32,7 +32,7 @@ RANGES = {  # the default ranges of a sweep
     "steam_set_point_C": (112.0, 135.0),
 }
 COIL_RANGES = {"coil_length_m": (0.1, 3.0), "coil_bore_mm": (3.0, 8.0)}
-ONLY_WITH_COIL = {"slug_mL", "pressure_drop_bar", "margin_coil_fit_mm", "margin_coil_boiling_K"}
+ONLY_WITH_COIL = {"slug_mL", "margin_coil_fit_mm", "margin_coil_boiling_K"}
 
 
 def any_design(rng: np.random.Generator, architecture: str) -> Design:

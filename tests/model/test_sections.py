@@ -95,14 +95,14 @@ def test_a_steam_event_names_no_unknown_flow() -> None:
 
 def test_every_fault_of_the_machine_s_data() -> None:
     bad = {
-        "vessels": {"minimum_wall_mm": 0.0, "weld_efficiency": 2.0},
+        "vessels": {"stainless": {"minimum_wall_mm": 0.0}, "copper": {"joint": 2.0}, "ends": "round"},
         "steam_vessel": {"level_low": 0.0, "dryness": 0.1},
         "coil": {"material": "glass"},
         "group": {"emissivity": 1.5, "mass_kg": -1.0},
         "wand": {"holes": 0},
-        "pump": {},
+        "boiler": {},
     }
-    assert len(faults(Machine, bad)) == 9
+    assert len(faults(Machine, bad)) == 10
 
 
 def test_faults_of_all_sections_at_once() -> None:

@@ -178,7 +178,9 @@ def test_robust_values_are_those_of_plain_runs_sorted_by_hand() -> None:
         deviations.append(math.sqrt(float(np.mean(squares)) + 0.05**2 / 12.0))
         warm_ups.append(float(ran.out[0, at.O_READY_S]))
         top = brief.machine.elements.steam_top_share
-        levels.append(1e3 * pool.plants[0].vessels["steam"].height_m * (float(ran.out[0, at.O_LEVEL_LOW]) - top))
+        levels.append(
+            1e3 * pool.plants[0].vessels["steam"].height_m * (float(ran.out[0, at.O_LEVEL_LOW]) - top)
+        )
     # 0.9 x 16 = 14.4: the 15th smallest of 16; a margin with a star is the least of all
     assert row["shot_deviation_K"] == pytest.approx(sorted(deviations)[14], rel=1e-12)
     assert row["warm_up_s"] == pytest.approx(sorted(warm_ups)[14], rel=1e-12)
