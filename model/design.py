@@ -23,6 +23,7 @@ class Design:
     coil_m: float
     coil_bore_m: float
     coil_outer_m: float
+    coil_material: str
     block_kg: float
     channel_m: float
     insulation_m: float
@@ -84,7 +85,8 @@ def read_design(values: Mapping[str, Value], machine: Machine) -> Design:
     has_coil = architecture in VARIABLES["coil_length_m"].architectures
     bore_m = number("coil_bore_mm") * 1e-3
     outer = values.get("coil_outer_mm")
-    outer_m = bore_m + 2e-3 * machine.coil.wall_mm if outer is None else float(outer) * 1e-3
+    tube = choice("coil_material")
+    outer_m = bore_m + 2e-3 * machine.coil.tube_wall_mm(tube) if outer is None else float(outer) * 1e-3
     if has_coil and outer_m < bore_m + 0.6e-3:
         allowed = f"at least the bore and 0.6 mm, {1e3 * bore_m + 0.6:.1f} mm"
         raise InputError([Fault("coil_outer_mm", f"{1e3 * outer_m:g}", allowed)])
@@ -98,6 +100,7 @@ def read_design(values: Mapping[str, Value], machine: Machine) -> Design:
         coil_m=number("coil_length_m"),
         coil_bore_m=bore_m,
         coil_outer_m=outer_m if has_coil else 0.0,
+        coil_material=tube if has_coil else "",
         block_kg=number("block_mass_kg"),
         channel_m=number("channel_length_m"),
         insulation_m=number("insulation_mm") * 1e-3,

@@ -59,6 +59,7 @@ _VARIABLES = [
         ("insulation_mm", "mm", 1, "thickness of the insulation of the vessels"),
         ("steam_set_point_C", "°C", 1, "set-point of the steam boiler"),
     ),
+    Column("coil_material", "", "what the coil's tube is made of: stainless or copper", 0, "variable", "str"),
     Column(
         "control",
         "",
@@ -73,7 +74,7 @@ _VARIABLES = [
     Column(
         "material",
         "",
-        "what the vessels are made of",
+        "what the vessels are made of: stainless, copper or lead_free_brass",
         0,
         "variable",
         "str",

@@ -134,11 +134,16 @@ class Coil(Section):
     """Preheat coil in the steam boiler."""
 
     wall_mm: Annotated[float, Field(ge=0.3, le=2)] = 0.5
-    material: Literal["stainless", "copper"] = "stainless"
+    copper_wall_mm: Annotated[float, Field(ge=0.3, le=2)] = 1.0
+    """Walls of stainless and of copper tube; 6 x 1, 8 x 1 and 10 x 1 mm copper are sizes of EN 1057 (from memory)."""
     header_mm: Annotated[float, Field(ge=0, le=300)] = 60.0
     """Length of each of the two headers inside the vessel [mm]; they count where they are wet."""
     pitch_to_outer: Annotated[float, Field(ge=1.5, le=5)] = 1.5
     """Pitch of the helix over the tube's outside diameter; 1.5 is the closest."""
+
+    def tube_wall_mm(self, material: str) -> float:
+        """Return the wall of the tube that a coil of the material is bent of."""
+        return self.copper_wall_mm if material == "copper" else self.wall_mm
 
 
 class Group(Section):

@@ -13,7 +13,7 @@ Value = float | int | str | None
 _EVERY = ("architecture", "group_power_W")
 _VESSELS = ("insulation_mm", "material")
 _STEAM = ("steam_volume_mL", "steam_power_W")
-_COIL = ("coil_length_m", "coil_bore_mm", "coil_outer_mm")
+_COIL = ("coil_length_m", "coil_bore_mm", "coil_outer_mm", "coil_material")
 _BREW = ("brew_volume_mL", "brew_power_W", "control", "group_link")
 
 FAMILIES: dict[str, tuple[str, ...]] = {
@@ -80,12 +80,13 @@ VARIABLES: dict[str, Variable] = {
             None,
             "outside diameter of the coil's tube; by default the bore and two walls of the data",
         ),
+        _choice("coil_material", ("stainless", "copper"), "what the coil's tube is made of"),
         _number("block_mass_kg", "kg", (0.3, 4.0), 1.0, "mass of the thermoblock's metal"),
         _number("channel_length_m", "m", (0.3, 4.0), 1.5, "length of the thermoblock's water channel"),
         _number("insulation_mm", "mm", (0.0, 40.0), 10.0, "thickness of the insulation of the vessels"),
         _number("steam_set_point_C", "°C", (105.0, 140.0), 124.0, "set-point of the steam boiler"),
         _choice("control", ("pid", "pid_ff"), "control of the brew water, without or with flow feed-forward"),
         _choice("group_link", ("bolted", "saturated"), "how the group hangs on boiler or block"),
-        _choice("material", ("stainless", "copper"), "what the vessels are made of"),
+        _choice("material", ("stainless", "copper", "lead_free_brass"), "what the vessels are made of"),
     )
 }

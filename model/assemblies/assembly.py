@@ -18,7 +18,9 @@ from boilerfront.shared.shapes import Floats
 CASING = "casing"
 FRAME_MINUTES = 14.0
 """Assembly of what every machine has: frame, pump, wiring, wand (our judgement)."""
-CASING_PARTS = (("controller", 1.0), ("pump", 1.0), ("valve", 1.0), ("wand", 1.0))
+CASING_PARTS = (("controller", 1.0), ("valve", 1.0), ("wand", 1.0))
+PUMPS = {"vibration": "pump", "rotary": "pump_rotary"}
+"""The price book's item of each kind of pump."""
 
 
 class Assembly:
@@ -45,6 +47,7 @@ class Assembly:
         self._bill: dict[str, float] = {}
         for item, quantity in CASING_PARTS:
             self.buy(item, quantity)
+        self.buy(PUMPS[brief.machine.pump.kind], 1.0)
 
     def law(self, name: str, follows: str, table: Floats) -> int:
         """Add a film law with its table [NX, NY], once for each name; return its number."""

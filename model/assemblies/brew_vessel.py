@@ -94,6 +94,7 @@ def buy_vessel(a: Assembly, name: str, vessel: Vessel) -> None:
     a.minutes += VESSEL_MINUTES
     a.buy(f"vessel_{a.design.material}", 1e3 * vessel.volume_m3)
     a.buy("vessel_piece", 1.0)
+    a.buy(f"end_{a.machine.vessels.ends}", 2.0)
     a.buy("insulation", area)
     a.buy("insulation_thickness", 1e3 * a.design.insulation_m * area)
     a.buy("safety_valve", 1.0)

@@ -51,6 +51,6 @@ def add_coil(a: Assembly, vessel: Vessel, *, steam_C: float, follows: str = FLOW
     a.helix = helix
     a.mass_kg += helix.mass_kg
     a.minutes += COIL_MINUTES
-    a.buy(f"coil_tube_{a.machine.coil.material}", helix.length_m + 2.0 * helix.header_m)
+    a.buy(f"coil_tube_{a.design.coil_material}", helix.length_m + 2.0 * helix.header_m)
     a.buy("coil_piece", 1.0)
     return helix

@@ -42,7 +42,7 @@ class Helix:
 
 def make_helix(design: Design, vessel: Vessel, data: Coil) -> Helix:
     """Wind the coil as large as the vessel allows, at the pitch of the data."""
-    solid = TUBES[data.material]
+    solid = TUBES[design.coil_material]
     outer = design.coil_outer_m
     bore = design.coil_bore_m
     room = vessel.diameter_m - outer - CLEARANCE_M

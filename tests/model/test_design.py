@@ -76,6 +76,7 @@ def test_tube_is_the_bore_and_two_walls_unless_given() -> None:
     coil: dict[str, Value] = {"architecture": "dual_boiler_coil", "coil_bore_mm": 4.0}
     assert read_design(coil, machine).coil_outer_m == pytest.approx(5.4e-3)
     # EN 1057 copper tube 6 x 1 (from memory)
+    assert read_design({**coil, "coil_material": "copper"}, machine).coil_outer_m == pytest.approx(6e-3)
     assert read_design({**coil, "coil_outer_mm": 6.0}, machine).coil_outer_m == pytest.approx(6e-3)
 
 

@@ -97,7 +97,7 @@ def test_every_fault_of_the_machine_s_data() -> None:
     bad = {
         "vessels": {"stainless": {"minimum_wall_mm": 0.0}, "copper": {"joint": 2.0}, "ends": "round"},
         "steam_vessel": {"level_low": 0.0, "dryness": 0.1},
-        "coil": {"material": "glass"},
+        "coil": {"copper_wall_mm": 0.0},
         "group": {"emissivity": 1.5, "mass_kg": -1.0},
         "wand": {"holes": 0},
         "boiler": {},

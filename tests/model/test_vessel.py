@@ -13,6 +13,7 @@ from boilerfront.model.machine import Casing, Elements, Stainless, Vessels
 from boilerfront.model.parts.element import Element, make_element, surface_load_W_cm2
 from boilerfront.model.parts.envelope import Packed, packing_slack_mm
 from boilerfront.model.parts.vessel import MATERIALS, Vessel, make_vessel
+from boilerfront.model.variables import VARIABLES
 
 
 def vessel(
@@ -74,6 +75,10 @@ def test_hoop_stress_stays_below_what_seam_and_metal_bear(
     assert stress <= 1.02 * 1e6 * metal.stress_MPa * metal.joint  # at mean diameter the code's 0.6 p is 0.5 p
     assert made.wall_slack_m >= 0.0
     assert made.wall_m >= 1e-3 * metal.minimum_wall_mm
+
+
+def test_every_material_of_a_design_is_known() -> None:
+    assert set(VARIABLES["material"].choices) == set(MATERIALS)
 
 
 @given(st.floats(0.04, 0.15), st.floats(0.5, 20.0), metals, st.sampled_from(["dished", "flat"]))
