@@ -10,13 +10,15 @@ from dataclasses import dataclass
 
 from boilerfront.jobs.cluster import cores
 from boilerfront.jobs.plan import Generations
-from boilerfront.jobs.ranges import ChoiceList, columns
+from boilerfront.jobs.ranges import ChoiceList
 from boilerfront.jobs.study import StudyWindow
 from boilerfront.jobs.sweep import Sweep
+from boilerfront.jobs.tables import sweep_schema
 from boilerfront.jobs.work import Evaluator, Work, model_evaluator
 from boilerfront.model.bounds import shortest_warm_up_s
+from boilerfront.model.glossary import at_site
 from boilerfront.results.ledger import parquet_bytes
-from boilerfront.results.schema import Provenance, ledger_schema, table_of
+from boilerfront.results.schema import Provenance, table_of
 
 PROBED = 16
 """Designs that are evaluated to measure the time."""
@@ -42,8 +44,8 @@ class Probe:
 
 
 def runs_a_design(sweep: Sweep) -> int:
-    """Return how many protocols a design is put through, with a usual number of trim runs."""
-    return sweep.tolerances.samples + TRIM_RUNS + SET_POINT_RUNS
+    """Return how many protocols a design is put through, with a usual number of trim runs, over all sites."""
+    return max(1, len(sweep.sites)) * (sweep.tolerances.samples + TRIM_RUNS + SET_POINT_RUNS)
 
 
 def probe(sweep: Sweep, *, evaluate: Evaluator = model_evaluator) -> Probe:
@@ -57,7 +59,7 @@ def probe(sweep: Sweep, *, evaluate: Evaluator = model_evaluator) -> Probe:
     began = time.perf_counter()
     rows = work(trials, chosen)
     seconds = time.perf_counter() - began
-    schema = ledger_schema(columns(sweep.variables)[1:], Provenance("probe", "0" * 64))
+    schema = sweep_schema(sweep, Provenance("probe", "0" * 64))
     return Probe(
         designs=len(rows),
         seconds=seconds,
@@ -80,14 +82,23 @@ def sweep_bytes(sweep: Sweep, measured: Probe) -> float:
 
 
 def warm_up_bound_s(sweep: Sweep) -> float:
-    """Return a time that no warm-up in these ranges can beat: the smallest machine, all that the socket gives [s]."""
-    smallest = {
-        name: _lowest(sweep, name)
-        for name in ("brew_volume_mL", "steam_volume_mL", "steam_set_point_C", "group_power_W")
-    }
-    return shortest_warm_up_s(smallest, sweep.brief())
+    """Return a time that no warm-up in these ranges can beat: the smallest machine, all that the socket gives [s].
+
+    Of several sites the slowest counts, or their mean by weight.
+    """
+    bounds = {}
+    for site, brief in sweep.brief().by_site().items():
+        smallest = {
+            name: _lowest(sweep, name, site)
+            for name in ("brew_volume_mL", "steam_volume_mL", "steam_set_point_C", "group_power_W")
+        }
+        bounds[site] = shortest_warm_up_s(smallest, brief)
+    weights = sweep.markets.weights
+    if not weights:
+        return max(bounds.values())
+    return sum(weights[site] * bound for site, bound in bounds.items()) / sum(weights.values())
 
 
-def _lowest(sweep: Sweep, name: str) -> float:
-    each = sweep.variables[name]
+def _lowest(sweep: Sweep, name: str, site: str) -> float:
+    each = sweep.variables.get(at_site(name, site)) or sweep.variables[name]
     return min(float(choice) for choice in each.choices) if isinstance(each, ChoiceList) else each.low

@@ -21,18 +21,18 @@ from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.frozen import cpu_type, differences, frozen_toml, recorded, sweep_hash, versions
 from boilerfront.jobs.means import SessionMeans, WorkerPool
 from boilerfront.jobs.plan import Generations, Plan
-from boilerfront.jobs.ranges import columns, one_of_each
+from boilerfront.jobs.ranges import one_of_each
 from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.shell import Shell
 from boilerfront.jobs.signals import interruptible
 from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.stopping import forget_asking
 from boilerfront.jobs.sweep import Sweep, checked_name, default_name, load_sweep
+from boilerfront.jobs.tables import provenance, sweep_schema
 from boilerfront.jobs.work import Design, Evaluator, Work, compile_model, model_evaluator
 from boilerfront.model.brief import Brief
 from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
-from boilerfront.results.schema import Provenance, ledger_schema
 from boilerfront.shared import files
 from boilerfront.shared.errors import Fault, InputError, StoppedEarlyError
 from boilerfront.shared.lock import locked
@@ -197,7 +197,7 @@ def _finished_text(run: RunFolder) -> str:
 def _drive(run: RunFolder, sweep: Sweep, *, options: Options, means: Means) -> Ended:
     """Drive a run that is locked; its options' times are instants."""
     forget_asking(run)
-    schema = ledger_schema(columns(sweep.variables)[1:], provenance(run, sweep))
+    schema = sweep_schema(sweep, provenance(run, sweep))
     reports: Reports = queue.SimpleQueue()
     with interruptible(reports), threadpool_limits(1):
         shell = Shell(run, sweep, schema, means=means)
@@ -222,21 +222,6 @@ def _session(shell: Shell, sweep: Sweep, reports: Reports, *, options: Options, 
     with means.open_workers(options.where, Work(means.evaluate, sweep.brief()), reports) as workers:
         _tell_workers(shell, sweep, workers)
         return shell.run(workers, reports, deadline=until)
-
-
-def provenance(run: RunFolder, sweep: Sweep) -> Provenance:
-    """Return where a run's tables come from."""
-    count = sweep.tolerances.samples
-    nearly_all = f"q{100 * sweep.tolerances.share:g} of the samples"
-    return Provenance(
-        run=run.name,
-        sweep_hash=sweep_hash(sweep),
-        statistic=nearly_all if count else "nominal",
-        samples=max(1, count),
-        sites=(sweep.site.name,),
-        currency=sweep.prices.currency,
-        versions=sweep.run.versions if sweep.run else versions(),
-    )
 
 
 def _tell_beginning(shell: Shell, sweep: Sweep, until: float | None) -> None:

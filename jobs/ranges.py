@@ -2,16 +2,19 @@
 
 A variable is a number range, a list of choices or a fixed value. Every variable of the model that a file does
 not name is fixed at its default; one that an architecture lacks is masked there, by the model's own list.
+Over several sites an element's power may be one for each: `<variable>@<site>` (see `site_ranges`).
 """
 
 from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
-from boilerfront.model.variables import VARIABLES, Variable
+from boilerfront.jobs.site_ranges import PER_SITE_KEY, places, site_faults
+from boilerfront.model.variables import VARIABLES, Variable, base_name
 from boilerfront.search.space import Choice, Float, Space
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section
@@ -38,21 +41,23 @@ class ChoiceList(Section):
 Range = NumberRange | ChoiceList
 
 
-def parse_ranges(data: object) -> tuple[dict[str, Range], list[Fault]]:
+def parse_ranges(data: object, sites: Sequence[str] = ()) -> tuple[dict[str, Range], list[Fault]]:
     """Return the ranges of every variable in the model's order, and all that is wrong with `data`."""
     if not isinstance(data, Mapping):
         return {}, [Fault("variables", repr(data), "a table of variables")]
-    faults = [_unknown(name) for name in data if name not in VARIABLES]
+    faults = [_unknown(name) for name in data if base_name(name) not in VARIABLES]
+    faults += site_faults(data, sites)
     ranges: dict[str, Range] = {}
     for name, variable in VARIABLES.items():
-        value = data.get(name, variable.default)
-        if value is None:
-            continue  # a variable without a default is derived by the model unless it is named
-        found = list(_faults(variable, value))
-        faults += found
-        if not found:
-            ranges[name] = _range(value)
-    faults += _homeless(data, ranges)
+        for place, stated in places(name, data, sites).items():
+            value = data.get(stated, variable.default)
+            if value is None:
+                continue  # a variable without a default is derived by the model unless it is named
+            found = list(_faults(replace(variable, name=stated), value))
+            faults += found
+            if not found:
+                ranges[place] = _range(value)
+    faults = list(dict.fromkeys((*faults, *_homeless(data, ranges))))
     if not faults and not any(_is_open(each) for each in ranges.values()):
         faults.append(Fault("variables", "only fixed values", "at least one range or list of choices"))
     return ranges, faults
@@ -69,7 +74,7 @@ def search_space(ranges: Mapping[str, Range]) -> Space:
     compared = architectures(ranges)
     axes: dict[str, Float | Choice] = {}
     for name, each in ranges.items():
-        having = tuple(kind for kind in compared if kind in VARIABLES[name].architectures)
+        having = tuple(kind for kind in compared if kind in _having(name))
         if not _is_open(each) or not having:
             continue
         active_if = None if having == compared else {"architecture": having}
@@ -92,10 +97,7 @@ def complete(params: Mapping[str, Any], ranges: Mapping[str, Range]) -> dict[str
     }
     values = {name: params[name] if name in params else fixed.get(name) for name in columns(ranges)}
     architecture = values["architecture"]
-    return {
-        name: value if architecture in VARIABLES[name].architectures else None
-        for name, value in values.items()
-    }
+    return {name: value if architecture in _having(name) else None for name, value in values.items()}
 
 
 def middle_design(ranges: Mapping[str, Range], given: Mapping[str, Any]) -> dict[str, float | str | None]:
@@ -103,19 +105,17 @@ def middle_design(ranges: Mapping[str, Range], given: Mapping[str, Any]) -> dict
 
     A value may lie outside the sweep's ranges. Raises `InputError` for an unknown variable or value.
     """
-    faults = [_unknown(name) for name in given if name not in VARIABLES]
+    known = {**VARIABLES, **{name: VARIABLES[base_name(name)] for name in ranges}}
+    faults = [_unknown(name) for name in given if name not in known]
     for name, value in given.items():
-        if name in VARIABLES:
-            faults += _value_faults(f"variables.{name}", VARIABLES[name], value)
+        if name in known:
+            faults += _value_faults(f"variables.{name}", known[name], value)
     if faults:
         raise InputError(faults)
     middles = {name: _middle(each) for name, each in ranges.items()}
     values = {**middles, **{name: _number(value) for name, value in given.items()}}
     architecture = values["architecture"]
-    return {
-        name: value if architecture in VARIABLES[name].architectures else None
-        for name, value in values.items()
-    }
+    return {name: value if architecture in _having(name) else None for name, value in values.items()}
 
 
 def one_of_each(ranges: Mapping[str, Range]) -> list[dict[str, float | str | None]]:
@@ -135,7 +135,12 @@ def _middle(each: Range) -> float | str:
 def columns(ranges: Mapping[str, Range]) -> tuple[str, ...]:
     """Return the variables that some architecture of the sweep has, in the model's order."""
     compared = architectures(ranges)
-    return tuple(name for name in ranges if any(kind in VARIABLES[name].architectures for kind in compared))
+    return tuple(name for name in ranges if any(kind in _having(name) for kind in compared))
+
+
+def _having(name: str) -> tuple[str, ...]:
+    """Return the architectures that have a variable."""
+    return VARIABLES[base_name(name)].architectures
 
 
 def _is_open(each: Range) -> bool:
@@ -174,8 +179,9 @@ def _homeless(data: Mapping[str, Any], ranges: Mapping[str, Range]) -> Iterator[
     """Yield variables that are named though no architecture of the sweep has them."""
     compared = architectures(ranges) if "architecture" in ranges else ()
     for name in data:
-        if name in ranges and compared and not set(compared) & set(VARIABLES[name].architectures):
-            having = ", ".join(VARIABLES[name].architectures)
+        having_it = _having(name) if base_name(name) in VARIABLES else compared
+        if compared and not set(compared) & set(having_it):
+            having = ", ".join(having_it)
             yield Fault(
                 f"variables.{name}",
                 f"no architecture that has it ({', '.join(compared)})",
@@ -198,7 +204,7 @@ def _faults(variable: Variable, value: Any) -> Iterator[Fault]:
 
 def _list_faults(where: str, variable: Variable, value: Mapping[str, Any]) -> Iterator[Fault]:
     for key in value:
-        if key != "choices":
+        if key not in ("choices", PER_SITE_KEY):
             yield Fault(f"{where}.{key}", "a key that has no place beside choices", "choices alone")
     choices = value["choices"]
     if not isinstance(choices, list) or not choices:
@@ -226,7 +232,7 @@ def _number_faults(where: str, variable: Variable, value: Mapping[str, Any]) -> 
         yield Fault(where, repr(dict(value)), f"a value or {{ choices = [..] }} of {listed}")
         return
     for key in value:
-        if key not in _RANGE_KEYS:
+        if key not in (*_RANGE_KEYS, PER_SITE_KEY):
             near = difflib.get_close_matches(key, [*_RANGE_KEYS, "choices"], n=1, cutoff=0.4)
             hint = f"did you mean '{near[0]}'? " if near else ""
             yield Fault(f"{where}.{key}", "an unknown key", f"{hint}(known: low, high, log, step, choices)")

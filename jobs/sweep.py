@@ -72,7 +72,9 @@ def load_sweep(path: Path, overrides: Mapping[str, Any] | None = None) -> Sweep:
     if overrides and isinstance(data.setdefault("search", {}), dict):
         data["search"].update(overrides)
     faults: list[Fault] = []
-    ranges, found = parse_ranges(data.get("variables", {}))
+    sites = data.get("sites")
+    named = tuple(sites) if isinstance(sites, Mapping) else ()
+    ranges, found = parse_ranges(data.get("variables", {}), named)
     faults += found
     data["variables"] = ranges
     data["prices"], found = _prices(data.get("prices"), file.parent)
@@ -152,7 +154,7 @@ def _line_of(where: str, text: str) -> int | None:
         if match := re.match(r"\s*\[+([^\]\[]+)\]+\s*(#.*)?$", line):
             header = match[1].strip().replace('"', "") + "."
             place = header[:-1]
-        elif match := re.match(r'\s*([A-Za-z0-9_."-]+)\s*=', line):
+        elif match := re.match(r'\s*([A-Za-z0-9_."@-]+)\s*=', line):
             place = header + match[1].replace('"', "")
         else:
             continue

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from boilerfront.model.architectures import ARCHITECTURES
     from boilerfront.model.brief import Brief
     from boilerfront.model.duty import Duty
+    from boilerfront.model.markets import rate_many
     from boilerfront.model.prices import PriceBook, read_price_book
     from boilerfront.model.rating import evaluate, evaluate_many
     from boilerfront.model.site import Site
@@ -38,6 +39,7 @@ __all__ = [
     "Variable",
     "evaluate",
     "evaluate_many",
+    "rate_many",
     "read_price_book",
     "simulate",
 ]
@@ -53,6 +55,7 @@ _HOME = {
     "Trace": "traces",
     "evaluate": "rating",
     "evaluate_many": "rating",
+    "rate_many": "markets",
     "read_price_book": "prices",
     "simulate": "traces",
 }

@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
-from typing import Self
+from typing import Annotated, Self
 
-from pydantic import model_validator
+from pydantic import Field, model_validator
 
 from boilerfront.model.duty import Duty
 from boilerfront.model.limits import Limits
 from boilerfront.model.machine import Machine
 from boilerfront.model.prices import PriceBook
-from boilerfront.model.site import Site, WarmUp
+from boilerfront.model.site import Markets, Site, WarmUp
 from boilerfront.model.tolerances import Tolerances, TrimRule
 from boilerfront.shared.schema import Section
 
+SiteName = Annotated[str, Field(pattern="^[A-Za-z][A-Za-z0-9_]{0,19}$")]
+
 
 class Brief(Section):
-    """The sections of a sweep file that the model owns."""
+    """The sections of a sweep file that the model owns.
+
+    `sites` are the markets of a platform, by name; `site` is then the first of them.
+    """
 
     site: Site = Site()
+    sites: dict[SiteName, Site] = Field(default_factory=dict)
+    markets: Markets = Markets()
     duty: Duty = Duty()
     warm_up: WarmUp = WarmUp()
     machine: Machine = Machine()
@@ -35,17 +42,32 @@ class Brief(Section):
         return self
 
     @model_validator(mode="after")
+    def _one_or_several_sites(self) -> Self:
+        weights = self.markets.weights
+        if weights and set(weights) != set(self.sites):
+            raise ValueError(
+                f"markets.weights needs one for each of [sites]: {', '.join(self.sites) or 'none'}"
+            )
+        if self.sites:
+            first = next(iter(self.sites.values()))
+            if "site" in self.model_fields_set and self.site != first:
+                raise ValueError("either [site] or [sites.NAME], not both")
+            object.__setattr__(self, "site", first)  # pydantic's own way in a frozen model is none
+        return self
+
+    @model_validator(mode="after")
     def _household_rules(self) -> Self:
         """Refuse a machine that stays on longer, or draws more when off, than the site's rules allow."""
         control, limits = self.machine.control, self.limits
+        apply = any(site.standby_rules for site in (self.site, *self.sites.values()))
         faults = []
-        if self.site.standby_rules and control.hold_s > limits.auto_off_s:
+        if apply and control.hold_s > limits.auto_off_s:
             faults.append(
                 f"machine.control.hold_s {control.hold_s:g}: at most {limits.auto_off_s:g} s to auto-off, "
                 "EU 1275/2008 as amended by 801/2013 (from memory); limits.auto_off_s or "
                 "site.standby_rules = false say otherwise"
             )
-        if self.site.standby_rules and control.off_W > limits.off_W:
+        if apply and control.off_W > limits.off_W:
             faults.append(
                 f"machine.control.off_W {control.off_W:g}: at most {limits.off_W:g} W when off, EU 2023/826 (from "
                 "memory); limits.off_W or site.standby_rules = false say otherwise"
@@ -53,3 +75,10 @@ class Brief(Section):
         if faults:
             raise ValueError("; ".join(faults))
         return self
+
+    def by_site(self) -> dict[str, Brief]:
+        """Return the brief of each site alone, by the site's name; of a single site under an empty one."""
+        if not self.sites:
+            return {"": self}
+        alone = {"sites": {}, "markets": Markets()}
+        return {name: self.model_copy(update={"site": site, **alone}) for name, site in self.sites.items()}

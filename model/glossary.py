@@ -5,12 +5,13 @@ One column's meaning is the same in every file, command and page, because all of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from boilerfront.model.limits import SOURCES
 
-Group = Literal["key", "variable", "objective", "nominal", "figure", "margin", "verdict"]
+Group = Literal["key", "variable", "objective", "nominal", "figure", "margin", "verdict", "site"]
 Type = Literal["float", "int", "bool", "str"]
 
 OBJECTIVES = ("shot_deviation_K", "warm_up_s", "energy_kWh_day", "part_cost")
@@ -18,7 +19,10 @@ OBJECTIVES = ("shot_deviation_K", "warm_up_s", "energy_kWh_day", "part_cost")
 
 @dataclass(frozen=True)
 class Column:
-    """One column: `unit` is empty for pure numbers and texts, `digits` are decimals to print."""
+    """One column: `unit` is empty for pure numbers and texts, `digits` are decimals to print.
+
+    `site` is the one that a column `<name>@<site>` belongs to; columns computed for one are in the group "site".
+    """
 
     name: str
     unit: str
@@ -26,11 +30,12 @@ class Column:
     digits: int
     group: Group
     type: Type = "float"
+    site: str = ""
 
     @property
     def source(self) -> str:
         """Return where the limit or rule behind the column comes from; empty where there is none."""
-        return SOURCES.get(self.name, "")
+        return SOURCES.get(self.name.partition("@")[0], "")
 
 
 def _group(group: Group, *rows: tuple[str, str, int, str]) -> list[Column]:
@@ -210,3 +215,33 @@ COLUMNS: dict[str, Column] = {
 
 MARGINS = tuple(name for name, column in COLUMNS.items() if column.group == "margin")
 FIGURES = tuple(name for name, column in COLUMNS.items() if column.group == "figure")
+
+SITE_FIGURES = (
+    *("brew_ready_s", "worst_shot_K", "idle_shot_K", "error_low_K", "error_high_K", "set_point_top_C"),
+    *("trim_offset_K", "steam_time_s", "wait_s", "recovery_s", "overshoot_K", "peak_current_A"),
+    *("holding_power_W", "flicker_Pst"),
+)
+"""Figures that a table over several sites has for each of them, besides objectives and margins."""
+
+
+def at_site(name: str, site: str) -> str:
+    """Return the name of a site's own column."""
+    return f"{name}@{site}"
+
+
+def site_columns(sites: Sequence[str], variables: Iterable[str] = ()) -> dict[str, Column]:
+    """Return all columns of a table over several sites, with those that each site has of its own.
+
+    `variables` are the design's; those named for a site become columns as well. Without sites `COLUMNS`.
+    """
+    own = [COLUMNS[name] for name in (*OBJECTIVES, *SITE_FIGURES, *MARGINS)]
+    found = dict(COLUMNS)
+    for name in variables:
+        base, _, site = name.partition("@")
+        if site:
+            found[name] = replace(COLUMNS[base], name=name, text=f"{COLUMNS[base].text}; {site}", site=site)
+    for site in sites:
+        for column in own:
+            name = at_site(column.name, site)
+            found[name] = replace(column, name=name, text=f"{column.text}; {site}", group="site", site=site)
+    return found

@@ -39,3 +39,10 @@ class WarmUp(Section):
 
     counts: Literal["all", "brew"] = "all"
     """all: brew boiler, group and steam; brew: without waiting for steam."""
+
+
+class Markets(Section):
+    """How the figures of several sites become one."""
+
+    weights: dict[str, Annotated[float, Field(gt=0)]] = Field(default_factory=dict)
+    """Weight of each site: objectives are then their weighted mean; without weights their worst."""

@@ -90,3 +90,16 @@ VARIABLES: dict[str, Variable] = {
         _choice("material", ("stainless", "copper", "lead_free_brass"), "what the vessels are made of"),
     )
 }
+
+PER_SITE = ("brew_power_W", "steam_power_W", "group_power_W")
+"""Variables that a platform for several markets may choose for each of them: `<variable>@<site>`."""
+
+
+def base_name(name: str) -> str:
+    """Return the variable or column that a name with a site is of: `brew_power_W` of `brew_power_W@us`."""
+    return name.partition("@")[0]
+
+
+def site_of(name: str) -> str:
+    """Return the site that a name is for, empty for none."""
+    return name.partition("@")[2]

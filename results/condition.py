@@ -7,6 +7,7 @@ known to be harmless. So `;`, sub-queries, table functions and whatever a later 
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -74,7 +75,7 @@ def parse_condition(expression: str, names: Sequence[str], sandbox: Sandbox) -> 
     Raises `InputError` when it is not exactly one expression, is not true or false, has an unknown column
     (named with its nearest), or anything that is not a plain comparison or computation.
     """
-    statement = _one_statement(expression, sandbox)
+    statement = _one_statement(_with_sites_quoted(expression), sandbox)
     root = statement["statements"][0]["node"]["where_clause"]
     _check_nodes(root, names)
 
@@ -92,6 +93,16 @@ def parse_condition(expression: str, names: Sequence[str], sandbox: Sandbox) -> 
     canonical = {name.lower(): name for name in names}
     terms = [_term(node, text_of, canonical) for node in (root["children"] if is_and else [root])]
     return Condition(text, tuple(terms))
+
+
+def _with_sites_quoted(expression: str) -> str:
+    """Return the expression with the columns of single sites, such as warm_up_s@us, as SQL wants to have them."""
+
+    def quoted(match: re.Match[str]) -> str:
+        return match[0] if match[0][0] in "'\"" else f'"{match[0]}"'
+
+    # what stands in quotes is taken as a whole and left as it is
+    return re.sub(r"'[^']*'|\"[^\"]*\"|\w+@[A-Za-z]\w*", quoted, expression)
 
 
 def unknown_columns(place: str, wanted: Iterable[str], names: Sequence[str]) -> list[Fault]:

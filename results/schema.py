@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 import pyarrow as pa
 
 from boilerfront.model.glossary import COLUMNS, Column
+from boilerfront.model.variables import base_name
 from boilerfront.shared.errors import BoilerfrontError
 
 SCHEMA_VERSION = "1"
@@ -22,6 +23,8 @@ KEYS = ("trial", "generation", "architecture")
 _TYPES = {"float": pa.float64(), "int": pa.int64(), "bool": pa.bool_(), "str": pa.string()}
 _KEY_TYPES = {"trial": pa.int64(), "generation": pa.int32(), "architecture": pa.string()}
 _ROBUST_GROUPS = ("objective", "margin")
+
+WORST_SITE = "worst site"
 
 Row = Mapping[str, float | int | bool | str | None]
 
@@ -35,8 +38,9 @@ class Provenance:
     """Where a table comes from.
 
     `statistic` names what objectives and margins are (such as "nominal" or "q90 of the samples"), `samples`
-    how many machines stand behind it, `sites` the names of the sites; other figures are those of the nominal
-    machine. `currency` stands where the glossary's unit is "currency".
+    how many machines stand behind it, `sites` the names of the sites, `across` what several of them make of an
+    objective (such as "worst site"; a margin is always the worst); other figures are those of the nominal machine.
+    `currency` stands where the glossary's unit is "currency".
     """
 
     run: str
@@ -44,6 +48,7 @@ class Provenance:
     statistic: str = "nominal"
     samples: int = 1
     sites: tuple[str, ...] = ()
+    across: str = WORST_SITE
     currency: str = "currency"
     versions: Mapping[str, str] = field(default_factory=dict)
 
@@ -120,11 +125,15 @@ def _field(column: Column, provenance: Provenance) -> pa.Field:
         "group": column.group,
         "digits": str(column.digits),
     }
-    if column.group in (*_ROBUST_GROUPS, "nominal", "figure"):
-        robust = column.group in _ROBUST_GROUPS
-        metadata["statistic"] = provenance.statistic if robust else "nominal"
+    group = COLUMNS[base_name(column.name)].group if column.group == "site" else column.group
+    if group in (*_ROBUST_GROUPS, "nominal", "figure"):
+        robust = group in _ROBUST_GROUPS
+        statistic = provenance.statistic if robust else "nominal"
+        if len(provenance.sites) > 1 and not column.site:
+            statistic += ", " + (provenance.across if group in ("objective", "nominal") else WORST_SITE)
+        metadata["statistic"] = statistic
         metadata["samples"] = str(provenance.samples if robust else 1)
-        metadata["sites"] = json.dumps(list(provenance.sites))
+        metadata["sites"] = json.dumps([column.site] if column.site else list(provenance.sites))
     kind = _KEY_TYPES.get(column.name, _TYPES[column.type])
     return pa.field(column.name, kind, nullable=column.name not in KEYS, metadata=metadata)
 

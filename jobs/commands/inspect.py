@@ -38,10 +38,11 @@ def inspect(
 def _variables(sweep: Sweep) -> list[str]:
     from boilerfront.jobs.ranges import ChoiceList
     from boilerfront.model import VARIABLES
+    from boilerfront.model.variables import base_name
 
     lines = []
     for name, each in sweep.variables.items():
-        unit = VARIABLES[name].unit
+        unit = VARIABLES[base_name(name)].unit
         if isinstance(each, ChoiceList):
             text = ", ".join(f"{c:g}" if isinstance(c, float) else c for c in each.choices)
         else:
@@ -62,14 +63,32 @@ def _amounts(sweep: Sweep) -> list[str]:
     lines = [
         f"designs        {budget:,}, over {len(search_space(sweep.variables))} open variables",
         f"runs           about {budget * a_design:,}: {a_design} a design "
-        f"({sweep.tolerances.samples} machines of its batch, trim, set-point check)",
-        f"site           {sweep.site.name}: {sweep.site.voltage_V:g} V, {sweep.site.current_limit_A:g} A",
+        f"({sweep.tolerances.samples} machines of its batch, trim, set-point check"
+        + (f", at each of {len(sweep.sites)} sites)" if sweep.sites else ")"),
+        *_sites(sweep),
     ]
     if cores() > size:
         lines.append(
             f"caution        {cores()} workers, {size} designs a generation: {cores() - size} idle; "
             f"set generation = {4 * cores()} in [search]"
         )
+    return lines
+
+
+def _sites(sweep: Sweep) -> list[str]:
+    """Return a line for each site, and how they count."""
+    named = sweep.sites or {sweep.site.name: sweep.site}
+    lines = [
+        f"site           {name}: {site.voltage_V:g} V, {site.current_limit_A:g} A"
+        for name, site in named.items()
+    ]
+    if sweep.markets.weights:
+        shares = ", ".join(f"{name} {weight:g}" for name, weight in sweep.markets.weights.items())
+        lines.append(
+            f"over sites     objectives are the mean by weight: {shares}; every margin holds at each"
+        )
+    elif sweep.sites:
+        lines.append("over sites     objectives are those of the worst site; every margin holds at each")
     return lines
 
 

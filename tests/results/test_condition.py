@@ -259,3 +259,20 @@ def test_rows_keep_their_order_in_a_large_table() -> None:
     with sandboxed(large) as opened:
         (values,) = opened.evaluate(["trial"])
     assert np.array_equal(values, np.arange(300_000)[::-1])
+
+
+def test_a_site_s_own_column_is_written_as_it_is_called() -> None:
+    names = [*NAMES, "warm_up_s@us"]
+    table = TRIALS.append_column("warm_up_s@us", TRIALS["warm_up_s"])
+    with sandboxed(table) as sandbox:
+        for text in (
+            "warm_up_s@us < 500",
+            '"warm_up_s@us" < 500',
+            "WARM_UP_S@US < 500 AND architecture <> 'a@us'",
+        ):
+            condition = parse_condition(text, names, sandbox)
+            assert condition.terms[0].column == "warm_up_s@us"
+            (mask,) = sandbox.evaluate([condition.text])
+            assert np.ma.filled(mask, False).any()
+        with pytest.raises(InputError, match="did you mean warm_up_s@us"):
+            parse_condition("warm_up_s@uk < 500", names, sandbox)
