@@ -36,12 +36,13 @@ def inspect(
 
 
 def _variables(sweep: Sweep) -> list[str]:
-    from boilerfront.jobs.ranges import ChoiceList
+    from boilerfront.jobs.ranges import ChoiceList, columns
     from boilerfront.model import VARIABLES
     from boilerfront.model.variables import base_name
 
     lines = []
-    for name, each in sweep.variables.items():
+    for name in columns(sweep.variables):
+        each = sweep.variables[name]
         unit = VARIABLES[base_name(name)].unit
         if isinstance(each, ChoiceList):
             text = ", ".join(f"{c:g}" if isinstance(c, float) else c for c in each.choices)
