@@ -25,7 +25,8 @@ class Trace:
     """The nominal machine's course through its last trim run.
 
     `time_s` [rows] since switch-on; `columns` by public name with units, each [rows]; `events` as (time, what
-    begins or ends); `band_C` the user's set-point; `ready_s` is None where it never got ready; `verdict` in words.
+    begins or ends); `user_set_point_C` what the user set; `ready_s` is None where it never got ready; `verdict` in
+    words; a shot is scored from `scored_from_s` after its pump's start.
     """
 
     time_s: Floats
@@ -34,6 +35,14 @@ class Trace:
     user_set_point_C: float
     ready_s: float | None
     verdict: str
+    scored_from_s: float = 0.0
+
+    def spans(self, what: str) -> list[tuple[float, float]]:
+        """Return when each `what` (shot, steam) begins and ends [s]; one that was cut ends with the trace."""
+        begins = [time_s for time_s, word in self.events if word == f"{what} begins"]
+        ends = [time_s for time_s, word in self.events if word == f"{what} ends"]
+        last = [float(self.time_s[-1])] * (len(begins) - len(ends))
+        return list(zip(begins, [*ends, *last], strict=True))
 
     def table(self) -> dict[str, Floats]:
         """Return time and all columns by name."""
@@ -47,19 +56,24 @@ def simulate(design: Mapping[str, Value], brief: Brief) -> Trace:
     batch = Batch(pool)
     trims, _ = batch.trimmed()
     offset_K = trims[0].tried[-1][0] if trims[0].tried else trims[0].offset_K
-    ran = pool.run([Request(0, batch.user_C, offset_K, NOMINAL)], record=True)
+    return trace_of(pool, Request(0, batch.user_C, offset_K, NOMINAL))
+
+
+def trace_of(pool: Pool, request: Request) -> Trace:
+    """Return the traces of one run."""
+    ran = pool.run([request], record=True)
     out, record = ran.out[0], ran.record
-    names = pool.topology.names
     code = int(out[at.O_CODE])
     verdict = "came through its duty" if code == DONE else SENTENCES.get(REASONS.get(code, ""), "fault")
     ready = float(out[at.O_READY_S])
     return Trace(
         time_s=record[:, at.R_TIME_S],
-        columns=_columns(record, names, int(pool.topology.roles[at.N_SCREEN])),
+        columns=_columns(record, pool.topology.names, int(pool.topology.roles[at.N_SCREEN])),
         events=_events(record, ready),
-        user_set_point_C=batch.user_C,
+        user_set_point_C=request.user_C,
         ready_s=ready if ready > 0.0 else None,
         verdict=verdict,
+        scored_from_s=float(pool.brief.duty.window_start_s),
     )
 
 

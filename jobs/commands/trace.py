@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -15,35 +14,45 @@ if TYPE_CHECKING:
     from boilerfront.jobs.sweep import Sweep
 
 Design = dict[str, Any]
+Chosen = list[tuple[str, Design, float | None]]
+"""Designs to be traced: label, values, shot deviation where it is known."""
+
+MOST = 2
 
 
 def trace(
     subject: Annotated[str, typer.Argument(metavar="RUN|SWEEP", help="A run with trials, or a sweep file.")],
-    trials: Annotated[list[int] | None, typer.Argument(metavar="[TRIAL [TRIAL]]", help="One or two.")] = None,
+    trials: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[TRIAL [TRIAL]]", help="One or two, by their numbers or letters."),
+    ] = None,
     runs: opt.Runs = None,
     settings: Annotated[
         list[str] | None, typer.Option("--set", metavar="VAR=VALUE", help="A sweep's design, by variables.")
     ] = None,
-    design: Annotated[
-        Path | None, typer.Option("--design", metavar="FILE", help="A design as TOML: variable = value.")
+    designs: Annotated[
+        list[Path] | None,
+        typer.Option("--design", metavar="FILE", help="A design as TOML: variable = value; twice for two."),
     ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="*.png, *.csv or *.parquet.")
     ] = None,
 ) -> None:
-    """Put one or two designs through the duty and show temperatures, powers, flow."""
+    """Put one or two designs through the duty and show temperatures, powers, flow, pressure."""
     from boilerfront.model import simulate
-    from boilerfront.results.trace_plot import Traced, write_traces
+    from boilerfront.results.trace_plot import Traced, checked_target, write_traces
 
-    if trials:
-        if settings or design:
-            raise InputError("either trials of a run, or --set and --design with a sweep file")
-        sweep, designs = _of_run(subject, trials, runs)
-    else:
-        sweep, designs = _of_sweep(subject, settings or [], design)
+    words = trials or [path.stem for path in designs or []] or ["design"]
+    target = checked_target(out or Path(f"trace-{'-'.join(words)}.png"))
+    if len(words) > MOST:
+        raise InputError([Fault("TRIAL" if trials else "--design", f"{len(words)} of them", "one or two")])
+    if trials and (settings or designs):
+        raise InputError("either trials of a run, or --set and --design with a sweep file")
+    sweep, chosen = (
+        _of_run(subject, trials, runs) if trials else _of_sweep(subject, settings or [], designs or [])
+    )
     brief = sweep.brief()
-    traced = [Traced(label, simulate(values, brief), deviation) for label, values, deviation in designs]
-    target = out or Path("trace-" + "-".join(label.replace(" ", "-") for label, _, _ in designs) + ".png")
+    traced = [Traced(label, simulate(values, brief), deviation) for label, values, deviation in chosen]
     write_traces(target, traced)
     for each in traced:
         ready = "never ready" if each.trace.ready_s is None else f"ready after {each.trace.ready_s:.0f} s"
@@ -51,48 +60,24 @@ def trace(
     typer.echo(target)
 
 
-def _of_run(
-    name: str, trials: list[int], root: Path | None
-) -> tuple[Sweep, list[tuple[str, Design, float | None]]]:
+def _of_run(name: str, words: list[str], root: Path | None) -> tuple[Sweep, Chosen]:
     from boilerfront.jobs.launch import frozen_sweep
-    from boilerfront.jobs.ranges import columns
-    from boilerfront.results.ledger import read_ledger
+    from boilerfront.results.candidates import candidates
 
-    if len(trials) > 2:
-        raise InputError([Fault("TRIAL", f"{len(trials)} trials", "one or two")])
     run = opt.chosen_run(name, root)
     sweep = frozen_sweep(run)
-    table = read_ledger(run.trials).table
-    by_trial = (
-        {trial: place for place, trial in enumerate(table["trial"].to_pylist())} if table.num_rows else {}
-    )
-    missing = [Fault("TRIAL", str(trial), "a trial of the run") for trial in trials if trial not in by_trial]
-    if missing:
-        raise InputError(missing)
-    rows = [table.slice(by_trial[trial], 1).to_pylist()[0] for trial in trials]
-    names = columns(sweep.variables)
-    return sweep, [
-        (f"trial {row['trial']}", {name: row[name] for name in names}, row["shot_deviation_K"])
-        for row in rows
-    ]
+    return sweep, [(each.label, each.design, each.row["shot_deviation_K"]) for each in candidates(run, words)]
 
 
-def _of_sweep(
-    subject: str, settings: list[str], file: Path | None
-) -> tuple[Sweep, list[tuple[str, Design, float | None]]]:
+def _of_sweep(subject: str, settings: list[str], files: list[Path]) -> tuple[Sweep, Chosen]:
+    from boilerfront.jobs.design_file import read_design_file
     from boilerfront.jobs.ranges import middle_design
     from boilerfront.jobs.sweep import load_sweep
 
     sweep = load_sweep(Path(subject))
-    given = {**(_read_design(file) if file else {}), **dict(map(_setting, settings))}
-    return sweep, [("design", middle_design(sweep.variables, given), None)]
-
-
-def _read_design(file: Path) -> Design:
-    try:
-        return tomllib.loads(file.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise InputError([Fault("--design", f"{file}: {error}", "a TOML file of variable = value")]) from None
+    typed = dict(map(_setting, settings))
+    named = [(file.stem, read_design_file(file, sweep.variables)) for file in files] or [("design", {})]
+    return sweep, [(name, middle_design(sweep.variables, {**given, **typed}), None) for name, given in named]
 
 
 def _setting(text: str) -> tuple[str, float | str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pyarrow.parquet as pq
 import pytest
 
 from boilerfront.model import Trace
+from boilerfront.results.trace_picture import picture
 from boilerfront.results.trace_plot import Traced, trace_table, write_traces
 from boilerfront.shared.errors import InputError
 
@@ -36,6 +38,29 @@ def test_a_picture_of_two_designs(tmp_path: Path) -> None:
     path = tmp_path / "two.png"
     write_traces(path, [Traced("trial 1", trace(), 0.2), Traced("trial 2", trace())])
     assert path.read_bytes().startswith(b"\x89PNG")
+
+
+def test_one_design_two_designs_and_one_that_never_gets_ready_are_drawn() -> None:
+    """Two designs share the panel of each shot; without shots there is none."""
+    cut = replace(trace(), events=[], ready_s=None, verdict="never ready")
+    for traced, panels in (
+        ([Traced("a", trace())], 4 + 1),
+        ([Traced("a", trace(), 0.2), Traced("b", trace(), 0.3)], 2 * 4 + 1),
+        ([Traced("a", trace()), Traced("b", cut)], 2 * 4 + 1),
+        ([Traced("b", cut)], 4),
+    ):
+        drawn = picture(traced)
+        drawn.draw_without_rendering()
+        assert len(drawn.axes) == panels
+    lines = picture([Traced("a", trace(), 0.2), Traced("b", trace(), 0.3)]).axes[-1].get_lines()
+    assert [line.get_label() for line in lines if not str(line.get_label()).startswith("_")] == ["a", "b"]
+
+
+def test_spans_of_a_trace_that_was_cut_in_a_shot_end_with_it() -> None:
+    cut = replace(trace(), events=[(55.0, "ready"), (60.0, "shot begins")])
+    assert cut.spans("shot") == [(60.0, 119.0)]
+    assert cut.spans("steam") == []
+    assert trace().spans("shot") == [(60.0, 90.0)]
 
 
 def test_columns_carry_their_units(tmp_path: Path) -> None:
