@@ -105,6 +105,8 @@ CALM_AFTER_S = 40.0
 CALM_K_S = 0.02
 FINE_AFTER_S = 2.0
 """Fine steps go on for this long after a draw."""
+FRONT_S = 1.0
+"""Steps stay finer for this long after the flow has changed."""
 
 
 @compiled
@@ -274,9 +276,25 @@ def plan_second(lane: int, S: Floats, P: Floats, queue: Floats) -> None:
     S[S_JOINED, lane] = 1.0 if in_place else 0.0
     if mode != MODE_IDLE or S[S_REFILL, lane] > 0.0:
         S[S_BUSY_S, lane] = t
-    draws = mode != MODE_IDLE or t - S[S_LAST_STOP, lane] < FINE_AFTER_S
-    set_step(lane, S, P, P[P_FINE, lane] if draws else 1.0, calm_span_s(lane, S, P, queue))
+    set_step(lane, S, P, steps_a_second(lane, S, P), calm_span_s(lane, S, P, queue))
     S[S_SUB, lane] = 0.0
+
+
+@compiled
+def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
+    """Return how many steps the coming second takes: most while a pump begins or has just stopped.
+
+    A shot's flow is steady once the fill and the change after it are over: the fronts that they sent through
+    the water are past, and what changes then does so with the powers, once a second.
+    """
+    finest: float = P[P_FINE, lane]
+    if S[S_MODE, lane] == MODE_IDLE:
+        return finest if S[S_TIME, lane] - S[S_LAST_STOP, lane] < FINE_AFTER_S else 1.0
+    since = S[S_TIME, lane] - S[S_MODE_T0, lane]
+    if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
+        return finest
+    changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
+    return max(finest // (2.0 if changing else 4.0), 1.0)
 
 
 @compiled
