@@ -41,6 +41,10 @@ check: $(READY) ## lint, format, types, floors
 test-slow: $(READY) ## marked slow tests: stiff solver, kernel without the compiler, real clusters
 	$(BIN)/python -m pytest -q -m slow
 
+.PHONY: validate
+validate: $(READY) ## checks against published values, convergence, stiff solver and balances as one table
+	$(BIN)/python -m tests.validate
+
 .PHONY: bench
 bench: $(READY) ## ratios of speed and of search quality, measured side by side
 	$(BIN)/python -m tests.bench

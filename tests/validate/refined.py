@@ -1,0 +1,27 @@
+"""The duty with the kernel's own step, taken finer than the kernel takes it: what the length of the step costs."""
+
+from __future__ import annotations
+
+from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.runs import Pool, Request
+from tests.model.stiff_reference import Reference
+
+
+class Refined(Reference):
+    """One run of a pool's plant 0, each step of idling cut into `parts`; draws follow the pool's fine steps."""
+
+    def __init__(self, pool: Pool, request: Request, parts: int) -> None:
+        super().__init__(pool, request)
+        self.parts = parts
+
+    def advance(self, dt: float) -> None:
+        """Take the kernel's implicit step over `dt` seconds, in parts where nothing is drawn."""
+        lanes = self.lanes
+        parts = self.parts if lanes.S[at.S_SUBS, 0] == 1.0 else 1
+        lanes.DT[:] = dt / parts
+        for _ in range(parts):
+            refresh_rows(self.net, lanes, self.runs.laws, 0, 0)
+            conductances(self.net, lanes)
+            water_capacities(self.net, lanes)
+            self.pool.advance(lanes.buffer)
