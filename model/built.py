@@ -31,7 +31,7 @@ def plant_figures(plant: Plant, brief: Brief, offset_K: float) -> Figures:
         "mass_kg": plant.mass_kg,
         "pressure_drop_bar": line_drop_bar(brief.duty.fill_mL_s, plant, brief),
         "puck_pressure_bar": min(puck_pressures_bar(plant, brief)),
-        "steam_pressure_bar": steam_gauge_bar(plant, brief, offset_K),
+        "steam_gauge_bar": steam_gauge_bar(plant, brief, offset_K),
         "pressure_volume_bar_L": max((v.valve_Pa * 1e-5 * v.volume_m3 * 1e3 for v in vessels), default=0.0),
         "ripple_K": ripple_K(plant),
         "set_point_top_C": top_C,

@@ -150,7 +150,7 @@ _FIGURES = _group(
         "gauge pressure that the pump can hold on the puck at the fastest steady flow",
     ),
     (
-        "steam_pressure_bar",
+        "steam_gauge_bar",
         "bar",
         2,
         "gauge pressure of the steam boiler at its set-point and the site's altitude",

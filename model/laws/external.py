@@ -53,11 +53,14 @@ def rayleigh_in_water(T_surface_C: float, T_fluid_C: float, length_m: float) -> 
 
 
 @compiled
-def rayleigh_in_air(T_surface_C: float, T_fluid_C: float, length_m: float) -> float:
-    """Rayleigh number g beta |dT| L^3 / (nu alpha) in air at sea level and film temperature."""
+def rayleigh_in_air(
+    T_surface_C: float, T_fluid_C: float, length_m: float, p_Pa: float = air.STANDARD_PRESSURE_PA
+) -> float:
+    """Rayleigh number g beta |dT| L^3 / (nu alpha) in air of a pressure [Pa], at film temperature."""
     T = 0.5 * (T_surface_C + T_fluid_C)
     buoyancy = GRAVITY_M_S2 * air.expansion(T) * abs(T_surface_C - T_fluid_C)
-    return buoyancy * (length_m * length_m * length_m) / (air.kinematic_viscosity(T) * air.diffusivity(T))
+    diffusion = air.kinematic_viscosity(T, p_Pa) * air.diffusivity(T, p_Pa)
+    return buoyancy * (length_m * length_m * length_m) / diffusion
 
 
 @compiled
@@ -69,10 +72,15 @@ def horizontal_cylinder_in_water(T_surface_C: float, T_fluid_C: float, D_m: floa
 
 
 @compiled
-def horizontal_cylinder_in_air(T_surface_C: float, T_fluid_C: float, D_m: float) -> float:
-    """Free-convection coefficient [W/m2K] of a horizontal cylinder in air: Churchill and Chu (1975b)."""
+def horizontal_cylinder_in_air(
+    T_surface_C: float, T_fluid_C: float, D_m: float, p_Pa: float = air.STANDARD_PRESSURE_PA
+) -> float:
+    """Free-convection coefficient [W/m2K] of a horizontal cylinder in air: Churchill and Chu (1975b).
+
+    `p_Pa` is the air's pressure: thin air carries less.
+    """
     T = 0.5 * (T_surface_C + T_fluid_C)
-    Ra = rayleigh_in_air(T_surface_C, T_fluid_C, D_m)
+    Ra = rayleigh_in_air(T_surface_C, T_fluid_C, D_m, p_Pa)
     return nusselt_horizontal_cylinder(Ra, air.prandtl(T)) * air.conductivity(T) / D_m
 
 

@@ -23,6 +23,7 @@ from boilerfront.model.kernel.layout import (
 from boilerfront.model.laws.external import horizontal_cylinder_in_air, horizontal_cylinder_in_water
 from boilerfront.model.laws.internal import nusselt_hausen, nusselt_helical, nusselt_straight, reynolds
 from boilerfront.model.laws.phase import film_condensation, pool_boiling
+from boilerfront.model.props.air import STANDARD_PRESSURE_PA
 from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.model.props.water import (
     conductivity,
@@ -181,11 +182,11 @@ def boiling_table(least_Pa: float) -> Floats:
 
 
 @compiled_making_arrays
-def air_table(diameter_m: float) -> Floats:
-    """Free convection to air, by air temperature and difference."""
+def air_table(diameter_m: float, air_Pa: float = STANDARD_PRESSURE_PA) -> Floats:
+    """Free convection to air of a pressure, by air temperature and difference."""
     table = np.empty((NX, NY))
     for i in range(NX):
         air = temperature_of(i)
         for j in range(NY):
-            table[i, j] = horizontal_cylinder_in_air(air + difference_of(j), air, diameter_m)
+            table[i, j] = horizontal_cylinder_in_air(air + difference_of(j), air, diameter_m, air_Pa)
     return table

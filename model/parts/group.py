@@ -10,6 +10,7 @@ from boilerfront.model.laws.external import horizontal_cylinder_in_air, radiatio
 from boilerfront.model.laws.friction import tube_pressure_drop
 from boilerfront.model.laws.internal import nusselt_hausen, reynolds
 from boilerfront.model.machine import Group
+from boilerfront.model.props.air import STANDARD_PRESSURE_PA
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import conductivity, heat_capacity, prandtl
 
@@ -25,6 +26,7 @@ class Surface(NamedTuple):
     diameter_m: float
     portafilter_W_K: float
     portafilter_m2: float
+    air_Pa: float
 
 
 def link_W_K(design: Design, data: Group) -> float:
@@ -33,29 +35,31 @@ def link_W_K(design: Design, data: Group) -> float:
 
 
 @compiled
-def surface_film(T_C: float, room_C: float, diameter_m: float, emissivity: float) -> float:
+def surface_film(T_C: float, room_C: float, surface: Surface) -> float:
     """Return convection and radiation of a surface of the group [W/m2K]."""
-    convection = horizontal_cylinder_in_air(T_C, room_C, diameter_m)
-    return convection + radiation_coefficient(emissivity, T_C, room_C)
+    convection = horizontal_cylinder_in_air(T_C, room_C, surface.diameter_m, surface.air_Pa)
+    return convection + radiation_coefficient(surface.emissivity, T_C, room_C)
 
 
 @compiled
 def loss_W(T_C: float, room_C: float, surface: Surface) -> float:
     """Return what the group loses at a temperature [W], by its own surface and through the portafilter."""
-    film = surface_film(T_C, room_C, surface.diameter_m, surface.emissivity)
+    film = surface_film(T_C, room_C, surface)
     own = surface.area_m2 * film * (T_C - room_C)
     portafilter = T_C
     for _ in range(4):
-        film = surface_film(portafilter, room_C, surface.diameter_m, surface.emissivity)
+        film = surface_film(portafilter, room_C, surface)
         outside = surface.portafilter_m2 * film
         portafilter = (surface.portafilter_W_K * T_C + outside * room_C) / (surface.portafilter_W_K + outside)
     return own + surface.portafilter_W_K * (T_C - portafilter)
 
 
-def surface(data: Group, *, locked: bool) -> Surface:
+def surface(data: Group, *, locked: bool, air_Pa: float = STANDARD_PRESSURE_PA) -> Surface:
     """Return what decides the loss; a portafilter that is not locked in while idling takes nothing."""
     joint = data.portafilter_W_K if locked else 0.0
-    return Surface(data.area_m2, data.emissivity, 1e-3 * data.diameter_mm, joint, data.portafilter_area_m2)
+    return Surface(
+        data.area_m2, data.emissivity, 1e-3 * data.diameter_mm, joint, data.portafilter_area_m2, air_Pa
+    )
 
 
 @compiled
