@@ -7,7 +7,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from boilerfront.model.duty import Duty
-from boilerfront.model.limits import Limits
+from boilerfront.model.limits import AUTO_OFF_SOURCE, OFF_SOURCE, Limits
 from boilerfront.model.machine import Machine
 from boilerfront.model.prices import PriceBook
 from boilerfront.model.site import Markets, Site, WarmUp
@@ -61,16 +61,16 @@ class Brief(Section):
         control, limits = self.machine.control, self.limits
         apply = any(site.standby_rules for site in (self.site, *self.sites.values()))
         faults = []
+        otherwise = "or site.standby_rules = false"
         if apply and control.hold_s > limits.auto_off_s:
             faults.append(
-                f"machine.control.hold_s {control.hold_s:g}: at most {limits.auto_off_s:g} s to auto-off, "
-                "EU 1275/2008 as amended by 801/2013 (from memory); limits.auto_off_s or "
-                "site.standby_rules = false say otherwise"
+                f"machine.control.hold_s {control.hold_s:g}: at most limits.auto_off_s {limits.auto_off_s:g} "
+                f"{otherwise}: {AUTO_OFF_SOURCE}"
             )
         if apply and control.off_W > limits.off_W:
             faults.append(
-                f"machine.control.off_W {control.off_W:g}: at most {limits.off_W:g} W when off, EU 2023/826 (from "
-                "memory); limits.off_W or site.standby_rules = false say otherwise"
+                f"machine.control.off_W {control.off_W:g}: at most limits.off_W {limits.off_W:g} {otherwise}: "
+                f"{OFF_SOURCE}"
             )
         if faults:
             raise ValueError("; ".join(faults))

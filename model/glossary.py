@@ -218,7 +218,15 @@ FIGURES = tuple(name for name, column in COLUMNS.items() if column.group == "fig
 
 SITE_FIGURES = (
     *("brew_ready_s", "worst_shot_K", "idle_shot_K", "error_low_K", "error_high_K", "set_point_top_C"),
-    *("trim_offset_K", "steam_time_s", "wait_s", "recovery_s", "overshoot_K", "peak_current_A"),
+    *(
+        "set_point_cut_K",
+        "trim_offset_K",
+        "steam_time_s",
+        "wait_s",
+        "recovery_s",
+        "overshoot_K",
+        "peak_current_A",
+    ),
     *("holding_power_W", "flicker_Pst"),
 )
 """Figures that a table over several sites has for each of them, besides objectives and margins."""

@@ -29,13 +29,13 @@ class Limits(Section):
     steam_valve_bar: Annotated[float, Field(ge=0, le=1)] = 0.1
     """Least distance of the steam boiler's pressure at its set-point from its safety valve's [bar]."""
     off_W: Annotated[float, Field(gt=0, le=5)] = 0.5
-    """Highest power when switched off, where `site.standby_rules`: EU 2023/826 (from memory), 0.3 W from 9 May
-    2027."""
+    """Highest power when switched off, where `site.standby_rules` [W]."""
     auto_off_s: Annotated[float, Field(gt=0, le=7200)] = 1800.0
-    """Longest time from the last shot to auto-off, where `site.standby_rules`: EU 1275/2008 as amended by 801/2013,
-    kept by EU 2023/826 (from memory); 3600 s after cup preheating was switched on."""
+    """Longest time from the last shot to auto-off, where `site.standby_rules` [s]; 3600 s with cup preheating."""
 
 
+AUTO_OFF_SOURCE = "EU 1275/2008 as amended by 801/2013, kept in an annex of EU 2023/826 (from memory)"
+OFF_SOURCE = "EU 2023/826 (from memory); 0.3 W from 9 May 2027"
 _JUDGEMENT = "our judgement"
 _BOILING = "IAPWS-IF97 at the site's pressure (ISO 2533); the distance is our judgement"
 
@@ -67,10 +67,7 @@ SOURCES: dict[str, str] = {
     "margin_steam_valve_bar": "the safety valve's opening pressure, gauge; the distance is our judgement",
     "margin_pump_bar": "pump curve of the sweep; 9 bar gauge on the puck is common practice (from memory)",
     "pressure_volume_bar_L": "2014/68/EU annex II table 5: category I up to 50 bar L (from memory)",
-    "energy_kWh_day": (
-        "auto-off after 30 min: EU 1275/2008 as amended by 801/2013; 0.5 W when off: EU 2023/826 (from memory)"
-    ),
-    "standby_kWh_day": "EU 1275/2008 as amended by 801/2013 and EU 2023/826 (from memory)",
+    "standby_kWh_day": f"auto-off: {AUTO_OFF_SOURCE}; off: {OFF_SOURCE}",
     "flicker_Pst": "memory-time method of IEC 61000-3-3 (from memory)",
 }
 """Where each margin's limit, and the rule behind a figure, comes from: the edition where there is one, 'from memory'

@@ -15,7 +15,7 @@ from boilerfront.model.rating import Row, evaluate_many
 from boilerfront.model.variables import PER_SITE, Value, base_name, site_of
 from boilerfront.shared.errors import Fault, InputError
 
-SMALLEST = frozenset({"set_point_top_C", "steam_dryness"})
+SMALLEST = frozenset({"set_point_top_C", "steam_dryness", "puck_pressure_bar"})
 """Figures that are told by their smallest value over the sites; others by the one that is largest in size."""
 
 

@@ -8,11 +8,12 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from boilerfront.results.column_notes import altitude_notes, source_notes
 from boilerfront.results.front import front_table, objective_values, read_front
 from boilerfront.results.knee import heights, sharpness
 from boilerfront.results.ledger import read_ledger
 from boilerfront.results.neighbours import DISTANCE, Neighbourhood
-from boilerfront.results.question import COST, Question, chosen_columns, faults_of
+from boilerfront.results.question import COST, Question, chosen_columns, faults_of, listed
 from boilerfront.results.resolution import one_per_cell
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import group_of
@@ -79,6 +80,8 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
         notes.append(f"{limit} of {shown.num_rows} rows; --limit shows more")
         shown = shown.slice(0, limit)
     shown = shown if near is None else near.with_differences(shown)
+    notes += source_notes(table.schema, listed(question.columns))
+    notes += altitude_notes(shown)
     return Answer(shown.select(columns), tuple(notes))
 
 

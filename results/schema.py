@@ -1,7 +1,8 @@
 """What the columns of a run's files are: name, type, unit, meaning, statistic.
 
 Files explain themselves: whoever reads one needs neither our code nor our glossary to know a column's unit.
-Field metadata: `unit`, `text`, `group`, `digits`, and for computed columns `statistic`, `samples`, `sites`.
+Field metadata: `unit`, `text`, `group`, `digits`, `source` of a limit or rule where there is one, and for computed
+columns `statistic`, `samples`, `sites`.
 Table metadata: `schema_version`, `run`, `sweep_hash`, `versions` (JSON).
 """
 
@@ -125,6 +126,8 @@ def _field(column: Column, provenance: Provenance) -> pa.Field:
         "group": column.group,
         "digits": str(column.digits),
     }
+    if column.source:
+        metadata["source"] = column.source
     group = COLUMNS[base_name(column.name)].group if column.group == "site" else column.group
     if group in (*_ROBUST_GROUPS, "nominal", "figure"):
         robust = group in _ROBUST_GROUPS

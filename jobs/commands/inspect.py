@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,6 +10,8 @@ import typer
 
 if TYPE_CHECKING:
     from boilerfront.jobs.sweep import Sweep
+
+WIDTH = 110
 
 
 def inspect(
@@ -32,6 +35,9 @@ def inspect(
     typer.echo(
         f"energy bound   no warm-up below {bound_s:.0f} s: heat of the smallest machine, full socket, no loss"
     )
+    typer.echo("limits that law, standards and physics set, and their sources:")
+    for line in _limits(loaded):
+        typer.echo(line)
     typer.echo(f"next: boilerfront start {sweep}")
 
 
@@ -50,6 +56,27 @@ def _variables(sweep: Sweep) -> list[str]:
             text = f"{each.low:g} to {each.high:g}"
             text += " (logarithmic)" if each.log else f" in steps of {each.step:g}" if each.step else ""
         lines.append(f"{name:19}{text} {unit}".rstrip())
+    return lines
+
+
+def _limits(sweep: Sweep) -> list[str]:
+    """Return the hard limits, and which of the tubes asked for no mill makes."""
+    from boilerfront.jobs.ranges import ChoiceList
+    from boilerfront.model.hard_limits import hard_limits
+    from boilerfront.model.parts.tube import unlisted_bores_mm
+
+    indent = " " * 15
+    lines = [
+        textwrap.fill(f"{each.what:15}{each.limit}: {each.source}", WIDTH, subsequent_indent=indent)
+        for each in hard_limits(sweep.brief())
+    ]
+    tubes, bores = sweep.variables.get("coil_material"), sweep.variables.get("coil_bore_mm")
+    if isinstance(tubes, ChoiceList) and "copper" in tubes.choices and isinstance(bores, ChoiceList):
+        unlisted = unlisted_bores_mm([float(bore) for bore in bores.choices])
+        if unlisted:
+            lines.append(
+                f"caution        no copper tube of EN 1057 has a bore of {', '.join(map('{:g}'.format, unlisted))} mm"
+            )
     return lines
 
 
