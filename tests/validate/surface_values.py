@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from math import pi, sqrt
 
 import ht
@@ -13,6 +13,8 @@ from boilerfront.model.props import air, water
 from tests.validate.checks import Allowed, Band, Group, Kind, Value
 from tests.validate.read_table import read_table
 
+Nusselt = Callable[[float, float], float]
+Film = Callable[[float, float, float], float]
 PROPERTIES = Allowed(relative=5e-3, why="fits of the properties")
 PLATE_TO_TUBE = 0.729 / (2.0 * sqrt(2.0) / 3.0)
 """ht's film law is that of the plate, 0.9428."""
@@ -31,7 +33,7 @@ def convection() -> Group:
     """Free convection from cylinders and walls to air and water."""
     group = Group("free convection")
     cylinder, plate = external.nusselt_horizontal_cylinder, external.nusselt_vertical_plate
-    bodies = {
+    bodies: dict[float, tuple[str, Nusselt, Callable[[float], float], Film]] = {
         1.0: ("cylinder in air", cylinder, air.prandtl, external.horizontal_cylinder_in_air),
         2.0: ("wall in air", plate, air.prandtl, external.vertical_plate_in_air),
         3.0: ("cylinder in water", cylinder, water.prandtl, external.horizontal_cylinder_in_water),
