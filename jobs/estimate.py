@@ -92,11 +92,19 @@ def warm_up_bound_s(sweep: Sweep) -> float:
             name: _lowest(sweep, name, site)
             for name in ("brew_volume_mL", "steam_volume_mL", "steam_set_point_C", "group_power_W")
         }
-        bounds[site] = shortest_warm_up_s(smallest, brief)
+        bounds[site] = min(
+            shortest_warm_up_s({**smallest, "material": material}, brief) for material in _materials(sweep)
+        )
     weights = sweep.markets.weights
     if not weights:
         return max(bounds.values())
     return sum(weights[site] * bound for site, bound in bounds.items()) / sum(weights.values())
+
+
+def _materials(sweep: Sweep) -> tuple[str, ...]:
+    """Return what vessels of the sweep may be made of."""
+    listed = sweep.variables["material"]
+    return tuple(map(str, listed.choices)) if isinstance(listed, ChoiceList) else ()
 
 
 def _lowest(sweep: Sweep, name: str, site: str) -> float:

@@ -23,11 +23,13 @@ def hard_limits(brief: Brief) -> list[HardLimit]:
     by_name = {name: own.site for name, own in brief.by_site().items()}
     sites = list(by_name.values())
     mains = ", ".join(f"{name} {site.current_limit_A:g} A".strip() for name, site in by_name.items())
-    loads = f"{limits.watt_density_W_cm2:g} W/cm² in water, {limits.watt_density_steam_W_cm2:g} in steam"
     valves = f"brew {vessels.brew_valve_bar:g}, steam {vessels.steam_valve_bar:g} bar gauge"
     found = [
         HardLimit("mains", mains, SOURCES["margin_mains_A"]),
-        HardLimit("surface load", loads, SOURCES["margin_watt_density_W_cm2"]),
+        HardLimit(
+            "load in water", f"{limits.watt_density_W_cm2:g} W/cm²", SOURCES["margin_watt_density_W_cm2"]
+        ),
+        HardLimit("load in steam", f"{limits.watt_density_steam_W_cm2:g} W/cm²", SOURCES["margin_level_mm"]),
         HardLimit("safety valves", valves, SOURCES["margin_steam_valve_bar"]),
         HardLimit(
             "walls", f"for the valves' pressure and 10 %, {vessels.ends} ends", SOURCES["margin_wall_mm"]

@@ -45,10 +45,10 @@ SOURCES: dict[str, str] = {
     ),
     "margin_served": _JUDGEMENT,
     "margin_watt_density_W_cm2": (
-        "in water 10 to 15 W/cm2 are common practice (from memory); power +5 % or 20 W by IEC 60335-1 clause 10, "
+        "10 to 15 W/cm2 are common practice in water (from memory); power +5 % or 20 W by IEC 60335-1 clause 10, "
         "mains +10 % by EN 50160 or +5 % by ANSI C84.1 (from memory)"
     ),
-    "margin_level_mm": "in steam or air 1 to 3 W/cm2 are common practice (from memory): an element must stay covered",
+    "margin_level_mm": "1 to 3 W/cm2 are common practice in steam or air (from memory): more must stay covered",
     "margin_outlet_boiling_K": _BOILING,
     "margin_brew_boiling_K": "IAPWS-IF97 at the idle line's pressure; the distance is our judgement",
     "margin_coil_boiling_K": "IAPWS-IF97 at the idle line's pressure",

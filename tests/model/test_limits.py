@@ -32,7 +32,8 @@ def test_hard_limits_in_words() -> None:
     words = {each.what: each for each in hard_limits(NOMINAL)}
     assert words["mains"].limit == "10 A"
     assert "2 L" in words["pressure"].limit
-    assert "10 W/cm²" in words["surface load"].limit
+    assert words["load in water"].limit == "10 W/cm²"
+    assert words["load in steam"].limit == "2 W/cm²"
     assert "30 min" in words["auto-off"].limit
     assert words["boiling"].limit == "100.0 °C at 0 m; set-points 86 to 96 °C"
     free = Site(pressure_category=False, standby_rules=False)
