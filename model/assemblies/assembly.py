@@ -50,7 +50,7 @@ class Assembly:
         self.buy(PUMPS[brief.machine.pump.kind], 1.0)
 
     def law(self, name: str, follows: str, table: Floats) -> int:
-        """Add a film law with its table [NX, NY], once for each name; return its number."""
+        """Add a film law with its table [NX, COEFFICIENTS], once for each name; return its number."""
         if name in self.net.laws:
             return list(self.net.laws).index(name)
         self.tables.append(table)

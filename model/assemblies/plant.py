@@ -53,7 +53,7 @@ class Setting:
 
 @dataclass(frozen=True)
 class Plant:
-    """One design, built. `laws` [laws, NX, NY]; `refill_C` [NX]: what the feed-forward expects, over flow.
+    """One design, built. `laws` [laws, NX, COEFFICIENTS]; `refill_C` [NX]: what the feed-forward expects, over flow.
 
     `packed` is what stands in the casing, `steaming` the names of the vessels that hold steam.
     `vessels`, `elements` and `circuits` by name, those that the machine has; `parameters` of the kernel by their

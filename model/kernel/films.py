@@ -1,9 +1,9 @@
 """The conductance of every link at the present temperatures and flow, for all lanes.
 
-Correlations are not evaluated here: each design brings them as tables over (x, y), where x is slow (the flow
-or a bulk temperature) and y fast (a local temperature or difference). The row at the present x is kept until
-x moves; a link looks its value up along y, linearly, or evaluates the polynomial that the row holds. Tables are
-proven against the correlations in the tests.
+Correlations are not evaluated here: each design brings them as tables over x, which is slow (the flow or a bulk
+temperature), of polynomials in y, which is fast (a local temperature, or the fourth root of a difference). The
+polynomial at the present x is kept until x moves. Everything in a lane loop is free of branches and look-ups,
+so that the compiler makes vector code of it. The polynomials are proven against the correlations in the tests.
 """
 
 from __future__ import annotations
@@ -11,13 +11,13 @@ from __future__ import annotations
 from math import sqrt
 
 from boilerfront.model.kernel.layout import (
-    DEGREE,
-    DIFFERENCE_TOP_K,
+    COEFFICIENTS,
     FLOW_TOP_KG_S,
     LANES,
-    LEAST_DIFFERENCE_K,
+    LEAST_ROOT,
     NX,
-    NY,
+    PER_SUPERHEAT,
+    PER_T,
     S_FLOW,
     S_JOINED,
     S_LEVEL,
@@ -37,15 +37,9 @@ SHEATH, LAYERS, AIR, JOINT = int(Carry.SHEATH), int(Carry.LAYERS), int(Carry.AIR
 WATER = int(Store.WATER)
 SIGMA = 5.670374419e-8
 """Stefan-Boltzmann constant [W/m2K4]."""
-PER_T = (NY - 1) / T_TOP_C
-PER_SUPERHEAT = (NY - 1) / SUPERHEAT_TOP_K
-PER_ROOT = (NY - 1) / DIFFERENCE_TOP_K**0.25
-LAST_Y = NY - 1.000001
 LAST_X = NX - 1.000001
 X_PER_T = (NX - 1) / T_TOP_C
 X_PER_ROOT_FLOW = (NX - 1) / sqrt(FLOW_TOP_KG_S)
-LEAST_ROOT = LEAST_DIFFERENCE_K**0.25
-"""Condensation is rated at no less than this: its coefficient grows without bound towards 0 K."""
 CP_NEAR_J_KGK = 4200.0
 LEAST_W_K = 1e-9
 STALE = 0.004
@@ -71,8 +65,8 @@ def _take_row(lanes: Lanes, table: Floats, law: int, place: float, lane: int) ->
     lanes.row_x[law, lane] = place
     low = int(place)
     share = place - low
-    for y in range(NY):
-        lanes.rows[law, y, lane] = table[low, y] * (1.0 - share) + table[low + 1, y] * share
+    for k in range(COEFFICIENTS):
+        lanes.rows[law, k, lane] = table[low, k] * (1.0 - share) + table[low + 1, k] * share
 
 
 @compiled
@@ -107,31 +101,43 @@ def conductances(net: Net, lanes: Lanes) -> None:
 
 
 @compiled
+def _at(rows: Floats, law: int, lane: int, y: float) -> float:
+    """Return a law's polynomial at y."""
+    value: float = rows[law, COEFFICIENTS - 1, lane]
+    for k in range(COEFFICIENTS - 2, -1, -1):
+        value = rows[law, k, lane] + y * value
+    return value
+
+
+@compiled
+def _slope(rows: Floats, law: int, lane: int, y: float) -> float:
+    """Return the slope of a law's polynomial at y."""
+    value: float = (COEFFICIENTS - 1) * rows[law, COEFFICIENTS - 1, lane]
+    for k in range(COEFFICIENTS - 2, 0, -1):
+        value = k * rows[law, k, lane] + y * value
+    return value
+
+
+@compiled
+def _root(difference_K: float) -> float:
+    return max(sqrt(sqrt(abs(difference_K))), LEAST_ROOT)
+
+
+@compiled
 def _forced(lanes: Lanes, i: int, water: int, law: int) -> None:
     for lane in range(LANES):
-        y = min(max(lanes.T[water, lane] * PER_T, 0.0), LAST_Y)
-        k = int(y)
-        share = y - k
-        film = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
-        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * film
+        y = min(max(lanes.T[water, lane], 0.0), T_TOP_C) * PER_T
+        lanes.G[i, lane] = lanes.numbers[i, 0, lane] * _at(lanes.rows, law, lane, y)
 
 
 @compiled
 def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) -> None:
-    """Law `law` is free convection in the liquid, the next one condensation, kept as film times root.
-
-    Both are polynomials in the root of the difference, which the compiler makes vector code of: there are
-    more of these links than of all others.
-    """
+    """Law `law` is free convection in the liquid, the next one condensation, kept as film times root."""
     for lane in range(LANES):
-        root = sqrt(sqrt(abs(lanes.T[bath, lane] - lanes.T[wall, lane])))
-        wet = lanes.rows[law, DEGREE, lane]
-        dry = lanes.rows[law + 1, DEGREE, lane]
-        for k in range(DEGREE - 1, -1, -1):
-            wet = lanes.rows[law, k, lane] + root * wet
-            dry = lanes.rows[law + 1, k, lane] + root * dry
+        root = _root(lanes.T[bath, lane] - lanes.T[wall, lane])
+        wet = _at(lanes.rows, law, lane, root)
         immersed = lanes.S[S_SHARE, lane]
-        film = immersed * wet + (1.0 - immersed) * dry / max(root, LEAST_ROOT)
+        film = immersed * wet + (1.0 - immersed) * _at(lanes.rows, law + 1, lane, root) / root
         film = lanes.S[S_LEVEL, lane] * wet if header else film
         outside = lanes.numbers[i, 0, lane] * film
         outside /= 1.0 + outside * lanes.numbers[i, 1, lane]
@@ -166,17 +172,15 @@ def _sheath(lanes: Lanes, i: int, sheath: int, water: int, law: int) -> None:
         # R = 0: nothing drops, to the bit
         drop = resistance * (slope * difference - offset) / (1.0 + resistance * slope)
         difference -= drop
-        y = min(sqrt(sqrt(abs(difference))) * PER_ROOT, LAST_Y)
-        k = int(y)
-        rise = lanes.rows[law, k + 1, lane] - lanes.rows[law, k, lane]
-        free = lanes.rows[law, k, lane] + (y - k) * rise
+        y = _root(difference)
         boils = max(lanes.numbers[i, 1, lane], lanes.T[water, lane])
-        z = min(max(lanes.T[sheath, lane] - drop - boils, 0.0) * PER_SUPERHEAT, LAST_Y)
-        k = int(z)
-        growth = lanes.rows[law + 1, k + 1, lane] - lanes.rows[law + 1, k, lane]
-        root = lanes.rows[law + 1, k, lane] + (z - k) * growth
+        superheat = lanes.T[sheath, lane] - drop - boils
+        z = min(max(superheat, 0.0), SUPERHEAT_TOP_K) * PER_SUPERHEAT
+        free = _at(lanes.rows, law, lane, y)
+        root = _at(lanes.rows, law + 1, lane, z)
         # d(film)/d(difference) x difference: y goes with the fourth root, boiling with root squared
-        steeper = 0.25 * y * rise + 2.0 * root * growth * PER_SUPERHEAT * difference
+        growth = _slope(lanes.rows, law + 1, lane, z) * PER_SUPERHEAT if superheat > 0.0 else 0.0
+        steeper = 0.25 * y * _slope(lanes.rows, law, lane, y) + 2.0 * root * growth * difference
         area = lanes.numbers[i, 0, lane]
         slope = area * (free + root * root + steeper)
         behind = 1.0 + resistance * slope
@@ -200,10 +204,7 @@ def _air(lanes: Lanes, i: int, surface: int, air: int, law: int) -> None:
     for lane in range(LANES):
         hot = lanes.T[surface, lane] + 273.15
         cold = lanes.T[air, lane] + 273.15
-        y = min(sqrt(sqrt(abs(hot - cold))) * PER_ROOT, LAST_Y)
-        k = int(y)
-        share = y - k
-        film = lanes.rows[law, k, lane] * (1.0 - share) + lanes.rows[law, k + 1, lane] * share
+        film = _at(lanes.rows, law, lane, _root(hot - cold))
         radiation = lanes.numbers[i, 1, lane] * SIGMA * (hot * hot + cold * cold) * (hot + cold)
         lanes.G[i, lane] = lanes.numbers[i, 0, lane] * (film + radiation)
 

@@ -17,16 +17,19 @@ LANES = 32
 GAMMA = 0.2928932188134524
 """1 - 1/sqrt(2): makes the two-stage implicit step second order and L-stable."""
 
-# Grid of the film laws: x (temperature or root of the flow) and y (temperature or fourth root of the difference).
+# Film laws: a grid along x (temperature or root of the flow), along y a polynomial in the temperature, the
+# superheat (both scaled to about 1) or the fourth root of the difference.
 NX = 25
-NY = 25
+COEFFICIENTS = 6
 T_TOP_C = 160.0
 FLOW_TOP_KG_S = 0.012
 DIFFERENCE_TOP_K = 168.0
-LEAST_DIFFERENCE_K = 0.05
 SUPERHEAT_TOP_K = 48.0
-DEGREE = 5
-"""Of the polynomials that stand for tables where a law has many links: its coefficients fill the row's start."""
+PER_T = 0.01
+PER_SUPERHEAT = 0.025
+LEAST_DIFFERENCE_K = 0.05
+LEAST_ROOT: float = LEAST_DIFFERENCE_K**0.25
+"""Films are rated at no less than this: condensation grows without bound towards 0 K."""
 
 # ------------------------------------------------------------------ parameters of a run: P[name]
 (
@@ -285,7 +288,7 @@ class Runs(NamedTuple):
     parameters: Floats  # [runs, NP]
     numbers: Floats  # [runs, links, 3]
     sizes: Floats  # [designs, nodes]
-    laws: Floats  # [designs, laws, NX, NY]
+    laws: Floats  # [designs, laws, NX, COEFFICIENTS]
     refill_C: Floats  # [designs, NX]: refill temperature that the feed-forward expects, over the flow grid
     events: Floats  # [queues, events, NE]
     event_counts: Ints  # [queues]
@@ -307,7 +310,7 @@ class Lanes(NamedTuple):
     P: Floats  # [NP, LANES]
     numbers: Floats  # [links, 3, LANES]
     sizes: Floats  # [nodes, LANES]
-    rows: Floats  # [laws, NY, LANES] film laws at the present flow or temperature
+    rows: Floats  # [laws, COEFFICIENTS, LANES] film laws at the present flow or temperature
     row_x: Floats  # [laws, LANES] where they were taken
 
 

@@ -17,12 +17,12 @@ from boilerfront.model.kernel.codes import RUNNING
 from boilerfront.model.kernel.compile_step import Advance
 from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
 from boilerfront.model.kernel.layout import (
+    COEFFICIENTS,
     LANES,
     MODE_SHOT,
     NP,
     NR,
     NS,
-    NY,
     O_BREW_HIGH_C,
     O_CODE,
     O_COIL_HIGH_C,
@@ -114,7 +114,7 @@ def new_lanes(net: Net, laws: int) -> Lanes:
         np.zeros((NP, LANES)),
         np.zeros((links, 3, LANES)),
         np.zeros((nodes, LANES)),
-        np.zeros((laws, NY, LANES)),
+        np.zeros((laws, COEFFICIENTS, LANES)),
         np.zeros((laws, LANES)),
     )
 
@@ -244,7 +244,7 @@ SIGNATURE = types.void(
 """Written out so that one compilation serves the steps of all architectures."""
 
 
-@njit(SIGNATURE, cache=True, error_model="numpy")
+@njit(SIGNATURE, cache=True, error_model="numpy", fastmath={"contract"})
 def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
     """March every run to its end and fill the results; the record is of run 0 and only where it has rows.
 

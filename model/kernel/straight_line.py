@@ -22,7 +22,7 @@ HEADER = f'''"""Written by boilerfront.model.kernel.straight_line; changes here 
 from numba import njit, types
 
 
-@njit(types.void(types.float64[::1]), cache=True, error_model="numpy")
+@njit(types.void(types.float64[::1]), cache=True, error_model="numpy", fastmath={{"contract"}})
 def advance(w):
     for lane in range({LANES}):
 '''

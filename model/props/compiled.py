@@ -11,10 +11,17 @@ F = TypeVar("F", bound=Callable[..., Any])
 def compiled(function: F) -> F:
     """Compile with numba and keep the result on disk; division by zero gives inf or nan, never an exception.
 
+    A product and a sum may become one operation with one rounding; nothing else is rearranged.
+
     The function may read and write arrays but make none: no references are counted, which would cost more
     than most of these functions.
     """
-    options: dict[str, Any] = {"cache": True, "error_model": "numpy", "_nrt": False}
+    options: dict[str, Any] = {
+        "cache": True,
+        "error_model": "numpy",
+        "fastmath": {"contract"},
+        "_nrt": False,
+    }
     return cast(F, njit(**options)(function))
 
 

@@ -54,7 +54,7 @@ def test_a_constant_film_and_scale_are_two_resistances_in_series(
     sheath_C: float, water_C: float, resistance: float, film: float
 ) -> None:
     net, lanes = sheath_in_water(sheath_C, water_C, resistance)
-    lanes.rows[FREE] = film
+    lanes.rows[FREE, 0] = film
     conductances(net, lanes)
     expected = (sheath_C - water_C) / (1.0 / (film * AREA_M2) + resistance)
     assert heat_W(lanes) == pytest.approx(expected, rel=1e-9, abs=1e-9)
@@ -66,13 +66,13 @@ def test_boiling_under_scale_heats_by_what_its_surface_gives(resistance: float) 
         40.0  # root of the film [W/m2K] at the last superheat of the row; linear, so the film is its square
     )
     net, lanes = sheath_in_water(140.0, 105.0, resistance)
-    lanes.rows[BOILING] = np.linspace(0.0, root, at.NY)[:, None]
-    lanes.rows[FREE] = 200.0
+    lanes.rows[BOILING, 1] = root
+    lanes.rows[FREE, 0] = 200.0
     for _ in range(20):
         conductances(net, lanes)
     heat = heat_W(lanes)
     surface_C = 140.0 - resistance * heat
-    film = 200.0 + (root * max(surface_C - BOILS_C, 0.0) / at.SUPERHEAT_TOP_K) ** 2
+    film = 200.0 + (root * max(surface_C - BOILS_C, 0.0) * at.PER_SUPERHEAT) ** 2
     assert heat == pytest.approx(AREA_M2 * film * (surface_C - 105.0), rel=1e-9)
 
 

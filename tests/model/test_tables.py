@@ -1,4 +1,4 @@
-"""Film tables, looked up as the kernel does, against the correlations they were taken from."""
+"""Film laws, evaluated as the kernel does, against the correlations they were taken from."""
 
 from __future__ import annotations
 
@@ -8,11 +8,10 @@ import numpy as np
 import pytest
 
 from boilerfront.model.kernel.layout import (
-    DEGREE,
-    DIFFERENCE_TOP_K,
     FLOW_TOP_KG_S,
     NX,
-    NY,
+    PER_SUPERHEAT,
+    PER_T,
     SUPERHEAT_TOP_K,
     T_TOP_C,
 )
@@ -24,36 +23,19 @@ from boilerfront.model.props.water import conductivity, prandtl, saturation_pres
 from boilerfront.shared.shapes import Floats
 
 
-def place(value: float, top: float, count: int) -> tuple[int, float]:
-    at = min(max(value / top, 0.0), 1.0) * (count - 1)
-    low = min(int(at), count - 2)
-    return low, at - low
+def evaluated(table: Floats, x: float, y: float) -> float:
+    """Return a law at `x`, a place on the grid, and `y`: coefficients linear along x, a polynomial along y."""
+    low = min(int(x), NX - 2)
+    row = table[low] * (low + 1 - x) + table[low + 1] * (x - low)
+    return float(np.polynomial.polynomial.polyval(y, row))
 
 
-def looked_up(table: Floats, x: tuple[int, float], y: tuple[int, float]) -> float:
-    """Return the table's value, linear along both axes."""
-    (i, s), (j, t) = x, y
-    rows = table[i] * (1.0 - s) + table[i + 1] * s
-    return float(rows[j] * (1.0 - t) + rows[j + 1] * t)
+def at_flow(flow_kg_s: float) -> float:
+    return float(np.sqrt(flow_kg_s / FLOW_TOP_KG_S)) * (NX - 1)
 
 
-def at_flow(flow_kg_s: float) -> tuple[int, float]:
-    return place(np.sqrt(flow_kg_s), np.sqrt(FLOW_TOP_KG_S), NX)
-
-
-def at_temperature(T_C: float, count: int) -> tuple[int, float]:
-    return place(T_C, T_TOP_C, count)
-
-
-def at_difference(dT_K: float) -> tuple[int, float]:
-    return place(dT_K**0.25, DIFFERENCE_TOP_K**0.25, NY)
-
-
-def evaluated(table: Floats, x: tuple[int, float], root: float) -> float:
-    """Return the value of a row that holds a polynomial in the fourth root of the difference."""
-    i, s = x
-    row = table[i] * (1.0 - s) + table[i + 1] * s
-    return float(np.polynomial.polynomial.polyval(root, row[: DEGREE + 1]))
+def at_temperature(T_C: float) -> float:
+    return T_C / T_TOP_C * (NX - 1)
 
 
 def worst(name: str, errors: list[tuple[float, str]]) -> float:
@@ -70,26 +52,33 @@ WATER_C = np.linspace(8.0, 140.0, 41)
 DIFFERENCES = np.geomspace(0.05, 130.0, 80)
 
 
-def forced(name: str, table: Floats, law: Callable[[float, float], float]) -> float:
+STEADY_KG_S = 3e-3
+"""Above the fastest steady flow, with its tolerance; more than this flows in the first seconds of a shot."""
+
+
+def forced(name: str, table: Floats, law: Callable[[float, float], float], flows: Floats = FLOWS) -> float:
     errors = []
-    for flow in FLOWS:
+    for flow in flows:
         for t in WATER_C:
             there = law(float(flow), float(t))
-            here = looked_up(table, at_flow(float(flow)), at_temperature(float(t), NY))
+            here = evaluated(table, at_flow(float(flow)), float(t) * PER_T)
             errors.append((abs(here / there - 1.0), f"{1e3 * flow:.2f} g/s, {t:.0f} °C"))
     return worst(name, errors)
 
 
-@pytest.mark.parametrize("bore_m", [3e-3, 4e-3, 6e-3, 8e-3])
-def test_inside_a_helix(bore_m: float) -> None:
+# A polynomial rounds the kink off where turbulence sets in, at a flow that grows with bore and curvature.
+@pytest.mark.parametrize(
+    ("bore_m", "at_onset"), [(3e-3, 0.045), (4e-3, 0.025), (6e-3, 0.0125), (8e-3, 0.002)]
+)
+def test_inside_a_helix(bore_m: float, at_onset: float) -> None:
     curvature = bore_m / 0.075
 
     def law(flow: float, t: float) -> float:
         return nusselt_helical(reynolds(flow, bore_m, t), prandtl(t), curvature) * conductivity(t) / bore_m
 
-    # 1 %; in the narrowest bore the onset of turbulence falls between grid points above 6 g/s
-    allowed = 0.015 if bore_m < 4e-3 else 0.01
-    assert forced(f"helix {1e3 * bore_m:g} mm", films.helix_table(bore_m, curvature), law) < allowed
+    table = films.helix_table(bore_m, curvature)
+    assert forced(f"helix {1e3 * bore_m:g} mm", table, law) < at_onset
+    assert forced("in steady flow", table, law, FLOWS[FLOWS < STEADY_KG_S]) < 0.002
 
 
 @pytest.mark.parametrize("bore_m", [3e-3, 4e-3, 6e-3, 8e-3])
@@ -99,9 +88,9 @@ def test_inside_a_header(bore_m: float) -> None:
             nusselt_straight(reynolds(flow, bore_m, t), prandtl(t), bore_m / 0.06) * conductivity(t) / bore_m
         )
 
-    # The blend from laminar to turbulent has kinks at Re 2300 and 4000 between the grid's points: 7 % there in
-    # the narrowest bore. A header's heat is ruled by its outside, a third of the inside film: 2 % of its UA.
-    assert forced(f"header {1e3 * bore_m:g} mm", films.straight_table(bore_m, 0.06), law) < 0.07
+    # The blend from laminar to turbulent has kinks at Re 2300 and 4000: 8.5 % there in the narrowest bore.
+    # A header's heat is ruled by its outside, a third of the inside film: 2 % of its UA.
+    assert forced(f"header {1e3 * bore_m:g} mm", films.straight_table(bore_m, 0.06), law) < 0.085
 
 
 def test_inside_the_group_s_passage() -> None:
@@ -118,7 +107,7 @@ def test_outside_an_immersed_tube(outer_m: float) -> None:
     for bath in np.linspace(90.0, 140.0, 26):
         for difference in DIFFERENCES[bath - 5.0 > DIFFERENCES]:
             there = horizontal_cylinder_in_water(bath - difference, bath, outer_m)
-            here = evaluated(table, at_temperature(bath, NX), difference**0.25)
+            here = evaluated(table, at_temperature(bath), difference**0.25)
             errors.append((abs(here / there - 1.0), f"bath {bath:.0f} °C, {difference:.2f} K"))
     assert worst(f"bath {1e3 * outer_m:g} mm", errors) < 0.01
 
@@ -130,7 +119,7 @@ def test_outside_a_tube_in_steam(outer_m: float) -> None:
     for steam in np.linspace(100.0, 140.0, 21):
         for difference in DIFFERENCES[steam - 5.0 > DIFFERENCES]:
             there = film_condensation(steam, steam - difference, outer_m)
-            here = evaluated(table, at_temperature(steam, NX), difference**0.25) / difference**0.25
+            here = evaluated(table, at_temperature(steam), difference**0.25) / difference**0.25
             errors.append((abs(here / there - 1.0), f"steam {steam:.0f} °C, {difference:.2f} K"))
     assert worst(f"condensation {1e3 * outer_m:g} mm", errors) < 0.01
 
@@ -141,7 +130,7 @@ def test_group_to_air() -> None:
     for air in (5.0, 15.0, 22.0, 30.0, 40.0):
         for difference in DIFFERENCES[DIFFERENCES < 100.0]:
             there = horizontal_cylinder_in_air(air + difference, air, 0.06)
-            here = looked_up(table, at_temperature(air, NX), at_difference(difference))
+            here = evaluated(table, at_temperature(air), difference**0.25)
             errors.append((abs(here / there - 1.0), f"air {air:.0f} °C, {difference:.2f} K"))
     assert worst("air", errors) < 0.01
 
@@ -156,9 +145,8 @@ def test_sheath_to_water(least_Pa: float) -> None:
             if there * difference > 1.2e5:  # no element may load its surface more
                 continue
             superheat = max(water + difference - max(saturation_temperature(least_Pa), water), 0.0)
-            place = min(superheat / SUPERHEAT_TOP_K * (NY - 1), NY - 1.000001)
-            at_superheat = (int(place), place - int(place))
-            here = looked_up(free, at_temperature(water, NX), at_difference(difference))
-            here += looked_up(boiling, at_temperature(water, NX), at_superheat) ** 2
+            superheat = min(superheat, SUPERHEAT_TOP_K)
+            here = evaluated(free, at_temperature(water), difference**0.25)
+            here += evaluated(boiling, at_temperature(water), superheat * PER_SUPERHEAT) ** 2
             errors.append((abs(here / there - 1.0), f"water {water:.0f} °C, {difference:.2f} K"))
     assert worst(f"sheath at {1e-5 * least_Pa:.1f} bar", errors) < 0.03
