@@ -6,6 +6,8 @@ BIN := $(VENV)/bin
 # One thread per process: the work is spread by processes, and sums of BLAS keep their order.
 export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
+# Random designs of each architecture that `validate` compares with the stiff solver.
+DESIGNS ?= 8
 
 READY := $(VENV)/.ready
 
@@ -38,12 +40,13 @@ check: $(READY) ## lint, format, types, floors
 	$(BIN)/lint-imports
 
 .PHONY: test-slow
-test-slow: $(READY) ## marked slow tests: stiff solver, kernel without the compiler, real clusters
+test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters; then validate
 	$(BIN)/python -m pytest -q -m slow
+	$(BIN)/python -m tests.validate --designs $(DESIGNS)
 
 .PHONY: validate
-validate: $(READY) ## checks against published values, convergence, stiff solver and balances as one table
-	$(BIN)/python -m tests.validate
+validate: $(READY) ## published values, convergence, stiff solver, balances as one table; DESIGNS=200 is the full proof
+	$(BIN)/python -m tests.validate --designs $(DESIGNS)
 
 .PHONY: bench
 bench: $(READY) ## ratios of speed and of search quality, measured side by side

@@ -31,11 +31,15 @@ COUNTED = (Kind.PUBLISHED, Kind.LIBRARY)
 
 @dataclass(frozen=True, kw_only=True)
 class Allowed:
-    """How far apart two numbers may lie: a part of the expected one, an absolute difference, or the sum of both."""
+    """How far apart two numbers may lie: a part of the expected one, an absolute difference, or the sum of both.
+
+    `at_least`: more than what is expected is never too much.
+    """
 
     why: str
     relative: float = 0.0
     absolute: float = 0.0
+    at_least: bool = False
 
     def of(self, expected: float) -> float:
         """Return the difference that is allowed beside `expected`."""
@@ -64,7 +68,12 @@ class Check:
     @property
     def holds(self) -> bool:
         """Return whether the numbers lie close enough; what is not a number never does."""
-        return isfinite(self.difference) and abs(self.difference) <= self.allowed.of(self.expected)
+        return isfinite(self.difference) and self.excess <= self.allowed.of(self.expected)
+
+    @property
+    def excess(self) -> float:
+        """Return the size of the difference where it counts."""
+        return max(-self.difference, 0.0) if self.allowed.at_least else abs(self.difference)
 
     @property
     def fails(self) -> bool:

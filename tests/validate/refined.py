@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
-from boilerfront.model.runs import Pool, Request
-from tests.model.stiff_reference import Reference
+from boilerfront.model.runs import FINE_STEPS, Pool, Request
+from tests.model.stiff_reference import Course, Reference
 
 
 class Refined(Reference):
@@ -18,10 +18,16 @@ class Refined(Reference):
     def advance(self, dt: float) -> None:
         """Take the kernel's implicit step over `dt` seconds, in parts where nothing is drawn."""
         lanes = self.lanes
-        parts = self.parts if lanes.S[at.S_SUBS, 0] == 1.0 else 1
+        parts = self.parts if lanes.S[at.S_MODE, 0] == at.MODE_IDLE and lanes.S[at.S_SUBS, 0] == 1.0 else 1
         lanes.DT[:] = dt / parts
         for _ in range(parts):
             refresh_rows(self.net, lanes, self.runs.laws, 0, 0)
             conductances(self.net, lanes)
             water_capacities(self.net, lanes)
             self.pool.advance(lanes.buffer)
+
+
+def refined_course(pool: Pool, request: Request, parts: int) -> Course:
+    """Return the free course of plant 0 with every step of the kernel cut into `parts`."""
+    finer = Pool(pool.plants[:1], pool.brief, fine_steps=parts * FINE_STEPS, calm_s=1)
+    return Refined(finer, request, parts).free()

@@ -98,7 +98,7 @@ def _count(checks: Iterable[Check], kind: Kind) -> int:
 def _closest(checks: Iterable[Check]) -> str:
     """Return the largest difference as a share of what it may be."""
     shares = [
-        abs(check.difference) / check.allowed.of(check.expected)
+        check.excess / check.allowed.of(check.expected)
         for check in checks
         if check.kind is not Kind.BAND and check.allowed.of(check.expected) > 0.0
     ]

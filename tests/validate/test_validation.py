@@ -11,8 +11,8 @@ import pytest
 from rich.console import Console
 
 from tests.validate.checks import COUNTED, Allowed, Check, Kind
-from tests.validate.published import PUBLISHED, checks_of
-from tests.validate.read_table import read_table
+from tests.validate.published.groups import PUBLISHED, checks_of
+from tests.validate.published.read_table import read_table
 from tests.validate.report import allowed, difference, print_report, summary_table
 
 CHECK = Check(

@@ -11,7 +11,7 @@ from CoolProp.CoolProp import PropsSI
 from boilerfront.model.laws import external, phase
 from boilerfront.model.props import air, water
 from tests.validate.checks import Allowed, Band, Group, Kind, Value
-from tests.validate.read_table import read_table
+from tests.validate.published.read_table import read_table
 
 Nusselt = Callable[[float, float], float]
 Film = Callable[[float, float, float], float]

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from tests.validate.balance_values import balance_groups
 from tests.validate.checks import Check, Groups
-from tests.validate.control_values import control_groups
-from tests.validate.front_values import front_groups
-from tests.validate.property_values import property_groups
-from tests.validate.steam_values import steam_groups
-from tests.validate.surface_values import surface_groups
-from tests.validate.tube_values import tube_groups
-from tests.validate.vessel_values import vessel_groups
+from tests.validate.published.balance_values import balance_groups
+from tests.validate.published.control_values import control_groups
+from tests.validate.published.front_values import front_groups
+from tests.validate.published.property_values import property_groups
+from tests.validate.published.steam_values import steam_groups
+from tests.validate.published.surface_values import surface_groups
+from tests.validate.published.tube_values import tube_groups
+from tests.validate.published.vessel_values import vessel_groups
 
 PUBLISHED: dict[str, Groups] = {
     "properties": property_groups,

@@ -12,7 +12,7 @@ from iapws.iapws97 import _PSat_T, _TSat_P
 
 from boilerfront.model.props import air, solids, water
 from tests.validate.checks import Allowed, Band, Group, Kind, Value
-from tests.validate.read_table import Row, read_table
+from tests.validate.published.read_table import Row, read_table
 
 EXACT = Allowed(relative=1e-8, why="the equation itself, 9 digits printed")
 SAME = Allowed(relative=1e-9, why="the same equation")

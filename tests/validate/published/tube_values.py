@@ -10,7 +10,7 @@ import ht
 
 from boilerfront.model.laws import friction, internal
 from tests.validate.checks import Allowed, Band, Group, Kind, Value
-from tests.validate.read_table import read_table
+from tests.validate.published.read_table import read_table
 
 OWN = Allowed(relative=1e-4, why="the same formula, 5 digits printed")
 NOW = Allowed(relative=1e-9, why="the same formula")

@@ -24,8 +24,8 @@ from boilerfront.model.parts.tuning import Loop, tune
 from boilerfront.model.runs import Pool, Request
 from boilerfront.model.tolerances import robust
 from tests.model.random_designs import NOMINAL
-from tests.validate.balance_values import lump
 from tests.validate.checks import Allowed, Band, Group, Kind, Value
+from tests.validate.published.balance_values import lump
 
 DIGITS = Allowed(relative=1e-5, why="printed digits")
 MARGIN = Allowed(relative=5e-3, why="printed digits")

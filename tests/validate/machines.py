@@ -1,0 +1,55 @@
+"""Random designs over the whole default ranges, of whatever architectures and variables there are."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from boilerfront.model import ARCHITECTURES, VARIABLES
+from boilerfront.model.design import read_design
+from boilerfront.model.runs import Pool, Request
+from boilerfront.model.tolerances import NOMINAL as MACHINE
+from boilerfront.model.variables import Value
+from tests.model.random_designs import NOMINAL
+
+Design = dict[str, Value]
+
+SEED = 5
+RANGES = {
+    "brew_volume_mL": (150.0, 1200.0),
+    "steam_volume_mL": (300.0, 2000.0),
+    "brew_power_W": (300.0, 1500.0),
+    "steam_power_W": (600.0, 2000.0),
+    "coil_length_m": (0.1, 3.0),
+    "coil_bore_mm": (3.0, 8.0),
+    "insulation_mm": (0.0, 25.0),
+    "steam_set_point_C": (112.0, 135.0),
+}
+"""Ranges that a sweep would ask for; any other number is drawn between its physical bounds."""
+GROUP_W = (80.0, 300.0)
+
+
+def random_machine(architecture: str, index: int) -> Design:
+    """Return design `index`: the same however many are drawn. Every other group is heated."""
+    design: Design = {"architecture": architecture}
+    for number, (name, variable) in enumerate(VARIABLES.items()):
+        if name == "architecture" or architecture not in variable.architectures or variable.default is None:
+            continue
+        rng = np.random.default_rng([SEED, index, number])
+        if variable.kind == "choice":
+            design[name] = str(rng.choice(variable.choices))
+        elif name == "group_power_W":
+            design[name] = float(rng.uniform(*GROUP_W)) if index % 2 == 0 else 0.0
+        else:
+            design[name] = float(rng.uniform(*RANGES.get(name, (variable.low, variable.high))))
+    return design
+
+
+def pool_of(*designs: Design) -> Pool:
+    """Return the pool of designs of one architecture, on the default site and duty, without a batch."""
+    build = ARCHITECTURES[str(designs[0]["architecture"])].build
+    return Pool([build(read_design(design, NOMINAL.machine), NOMINAL) for design in designs], NOMINAL)
+
+
+def nominal_request(plant: int = 0) -> Request:
+    """Return the nominal machine's run at the default set-point, not trimmed."""
+    return Request(plant, 93.0, 0.0, MACHINE)
