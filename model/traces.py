@@ -12,11 +12,13 @@ from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.codes import DONE, REASONS, SENTENCES
+from boilerfront.model.markets import design_at
 from boilerfront.model.props.water import saturation_pressure
 from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, Request
 from boilerfront.model.tolerances import NOMINAL
 from boilerfront.model.variables import Value
+from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.shapes import Floats
 
 
@@ -49,9 +51,17 @@ class Trace:
         return {"time_s": self.time_s, **self.columns}
 
 
-def simulate(design: Mapping[str, Value], brief: Brief) -> Trace:
-    """Trim the design's nominal machine and return its traces; raises `InputError` for a bad design."""
-    read = read_design(design, brief.machine)
+def simulate(design: Mapping[str, Value], brief: Brief, *, site: str | None = None) -> Trace:
+    """Trim the design's nominal machine and return its traces, of several sites at `site` or the first.
+
+    Raises `InputError` for a bad design or an unknown site.
+    """
+    sites = brief.by_site()
+    if site is not None and site not in brief.sites:
+        raise InputError([Fault("site", site, ", ".join(brief.sites) or "none: there is one [site]")])
+    name = site or next(iter(sites))
+    brief = sites[name]
+    read = read_design(design_at(design, name), brief.machine)
     pool = Pool([ARCHITECTURES[read.architecture].build(read, brief)], brief)
     batch = Batch(pool)
     trims, _ = batch.trimmed()

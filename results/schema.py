@@ -93,10 +93,15 @@ def table_of(rows: Iterable[Row], schema: pa.Schema) -> pa.Table:
     return pa.Table.from_arrays(arrays, schema=schema)
 
 
-def added_field(name: str, kind: pa.DataType, *, unit: str, text: str, digits: int = 0) -> pa.Field:
-    """Return the field of a column that an answer computes beside those of the files."""
+def added_field(
+    name: str, kind: pa.DataType, *, unit: str = "", text: str = "", digits: int = 0, signed: bool = False
+) -> pa.Field:
+    """Return the field of a column that an answer computes beside those of the files.
+
+    `signed`: its numbers are changes, shown with their sign also where they are positive.
+    """
     metadata = {"unit": unit, "text": text, "group": "added", "digits": str(digits)}
-    return pa.field(name, kind, metadata=metadata)
+    return pa.field(name, kind, metadata=metadata | ({"signed": "yes"} if signed else {}))
 
 
 def group_of(schema: pa.Schema, group: str) -> list[str]:

@@ -12,7 +12,7 @@ import pyarrow as pa
 from rich.cells import cell_len
 
 from boilerfront.results.ledger import parquet_bytes
-from boilerfront.results.schema import digits_of, unit_of
+from boilerfront.results.schema import digits_of, metadata_of, unit_of
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.files import DiskError, write_atomically
 
@@ -113,21 +113,22 @@ class _Column:
 def _column(table: pa.Table, name: str) -> _Column:
     field = table.schema.field(name)
     digits = digits_of(field)
-    cells = tuple(cell_text(value, digits) for value in table[name].to_pylist())
+    signed = "signed" in metadata_of(field)
+    cells = tuple(cell_text(value, digits, signed=signed) for value in table[name].to_pylist())
     room = max([_NARROWEST, *map(cell_len, cells)])
     is_number = pa.types.is_integer(field.type) or pa.types.is_floating(field.type)
     return _Column(name, unit_of(field), _head(name, room), cells, is_number)
 
 
-def cell_text(value: float | int | bool | str | None, digits: int) -> str:
-    """Return a value as it stands in a table for people, numbers with `digits` decimals."""
+def cell_text(value: float | int | bool | str | None, digits: int, *, signed: bool = False) -> str:
+    """Return a value as it stands in a table for people, numbers with `digits` decimals, `signed` with their sign."""
     if value is None:
         return NO_VALUE
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        text = f"{value:.{digits}f}"
-        return text.removeprefix("-") if float(text) == 0 else text
+        text = f"{value:{'+' if signed else ''}.{digits}f}"
+        return f"{abs(value):.{digits}f}" if float(text) == 0 else text
     return str(value)
 
 

@@ -34,6 +34,9 @@ def trace(
         list[Path] | None,
         typer.Option("--design", metavar="FILE", help="A design as TOML: variable = value; twice for two."),
     ] = None,
+    site: Annotated[
+        str | None, typer.Option("--site", metavar="NAME", help="Of several sites this one, not the first.")
+    ] = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="*.png, *.csv or *.parquet.")
     ] = None,
@@ -52,7 +55,9 @@ def trace(
         _of_run(subject, trials, runs) if trials else _of_sweep(subject, settings or [], designs or [])
     )
     brief = sweep.brief()
-    traced = [Traced(label, simulate(values, brief), deviation) for label, values, deviation in chosen]
+    traced = [
+        Traced(label, simulate(values, brief, site=site), deviation) for label, values, deviation in chosen
+    ]
     write_traces(target, traced)
     for each in traced:
         ready = "never ready" if each.trace.ready_s is None else f"ready after {each.trace.ready_s:.0f} s"

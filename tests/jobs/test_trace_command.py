@@ -44,7 +44,7 @@ def simulated(monkeypatch: pytest.MonkeyPatch) -> list[dict[str, Any]]:
     """Put a quick trace in the place of the model's and return the designs that it was asked for."""
     designs: list[dict[str, Any]] = []
 
-    def simulate(design: Mapping[str, Any], brief: Brief) -> Trace:
+    def simulate(design: Mapping[str, Any], brief: Brief, *, site: str | None = None) -> Trace:
         designs.append(dict(design))
         return trace()
 

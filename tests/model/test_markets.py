@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 from pydantic import ValidationError
 
-from boilerfront.model import COLUMNS, MARGINS, OBJECTIVES, evaluate_many, rate_many
+from boilerfront.model import COLUMNS, MARGINS, OBJECTIVES, evaluate_many, rate_many, simulate
 from boilerfront.model.brief import Brief
 from boilerfront.model.glossary import SITE_FIGURES, at_site, site_columns
 from boilerfront.model.markets import design_at
@@ -109,6 +109,14 @@ def test_names_of_no_site_and_shared_variables_are_refused_at_once() -> None:
     with pytest.raises(InputError) as caught:
         rate_many([{"brew_power_W@uk": 900.0, "brew_volume_mL@eu": 500.0}], PLATFORM)
     assert len(caught.value.faults) == 2
+
+
+def test_a_trace_is_of_one_site() -> None:
+    design = DESIGNS[1]
+    first, us = simulate(design, PLATFORM), simulate(design, PLATFORM, site="us")
+    assert first.columns["steam_power_W"].max() > us.columns["steam_power_W"].max()
+    with pytest.raises(InputError, match="uk"):
+        simulate(design, PLATFORM, site="uk")
 
 
 def test_a_brief_with_sites_has_the_first_of_them_as_its_site() -> None:

@@ -1,0 +1,125 @@
+"""A candidate's effects as tables: sorted, signed, in words, and honest about what differs from the ledger."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from boilerfront.model import OBJECTIVES, rate_many
+from boilerfront.model.brief import Brief
+from boilerfront.model.limits import Limits
+from boilerfront.model.site import Site
+from boilerfront.model.tolerances import Tolerances
+from boilerfront.results.candidates import Candidate
+from boilerfront.results.explain import CHANGE, Explained, explain
+from boilerfront.results.resolution import RESOLUTION
+from boilerfront.results.schema import Provenance, ledger_schema
+from boilerfront.results.show import as_text
+from boilerfront.shared.errors import InputError
+from tests.model.random_designs import BOOK
+
+BRIEF = Brief(prices=BOOK, tolerances=Tolerances(samples=0), limits=Limits(overshoot_K=1.0))
+DESIGN: dict[str, float | str | None] = {
+    "architecture": "dual_boiler_coil",
+    "brew_power_W": 900.0,
+    "coil_length_m": 0.5,
+}
+REACH = {"coil_length_m": (0.2, 1.0)}
+
+
+def quiet(_: str) -> None:
+    """Hear what there is to compute and keep it."""
+
+
+def candidate(brief: Brief = BRIEF, **ledger: float) -> Candidate:
+    schema = ledger_schema([name for name in DESIGN if name != "architecture"], Provenance("r", "h"))
+    (row,) = rate_many([DESIGN], brief)
+    return Candidate(7, "A", "", {"trial": 7, **DESIGN, **row, **ledger}, schema)
+
+
+@cache
+def explained() -> Explained:
+    return explain(candidate(), BRIEF, reach=REACH, tell=quiet)
+
+
+def test_rows_are_sorted_by_the_largest_change_that_counts() -> None:
+    for table in (explained().variables, explained().tolerances):
+        sizes = []
+        for row in table.to_pylist():
+            worst = max(abs(row[CHANGE + name]) / RESOLUTION[name] for name in OBJECTIVES)
+            assert row["effect"] == pytest.approx(worst)
+            sizes.append(row["effect"])
+        assert sizes == sorted(sizes, reverse=True)
+
+
+def test_rows_may_be_sorted_by_one_figure() -> None:
+    found = explain(candidate(), BRIEF, reach=REACH, tell=quiet, by="energy_kWh_day").tolerances
+    sizes = [abs(row["change_energy_kWh_day"]) for row in found.to_pylist()]
+    assert sizes == sorted(sizes, reverse=True)
+    assert found["name"][0].as_py() == "room temperature"
+    with pytest.raises(InputError, match="mass_kg"):
+        explain(candidate(), BRIEF, reach=REACH, tell=quiet, by="mass_kg")
+
+
+def test_a_hundred_watts_less_stand_there_with_what_they_cost() -> None:
+    (row,) = [each for each in explained().variables.to_pylist() if each["after"] == "800 W"]
+    was, now = rate_many([DESIGN, {**DESIGN, "brew_power_W": 800.0}], BRIEF)
+    assert (row["name"], row["before"]) == ("brew_power_W", "900 W")
+    for name in OBJECTIVES:
+        assert row[CHANGE + name] == pytest.approx(now[name] - was[name])  # type: ignore[operator]
+
+
+def test_what_breaks_is_said() -> None:
+    (row,) = [each for each in explained().variables.to_pylist() if each["after"] == "pid_ff"]
+    assert row["consequence"].startswith("breaks overshoot_K by ")
+    assert row["change_overshoot_K"] > 0.0
+
+
+def test_tolerances_are_told_in_their_own_terms() -> None:
+    words = {(row["name"], row["after"]) for row in explained().tolerances.to_pylist()}
+    assert {
+        ("mains voltage", "-10 %"),
+        ("room temperature", "+6 K"),
+        ("brew sensor's error", "-0.15 K"),
+        ("power of the brew element", "+5.0 %"),  # 900 W: 5 % are more than 20 W (IEC 60335-1)
+        ("power of the group's heater", "+10.0 %"),  # 150 W
+        ("limescale on elements and coil", "0.1 mm"),
+    } <= words
+
+
+def test_text_shows_signs_and_fits() -> None:
+    for width in (80, 130):
+        text = as_text(explained().tolerances, width=width)
+        assert all(len(line) <= width for line in text.splitlines())
+        assert "+" in text
+    assert "site" not in explained().tolerances.column_names
+
+
+def test_a_ledger_of_another_model_is_noticed() -> None:
+    assert explained().notes == ()
+    (note,) = explain(candidate(warm_up_s=1000.0), BRIEF, reach=REACH, tell=quiet).notes
+    assert "differs from the ledger" in note
+    assert "instead of 1000" in note
+
+
+def test_together_is_one_table_for_programs() -> None:
+    table = explained().together()
+    assert table["kind"].to_pylist().count("variable") == explained().variables.num_rows
+    assert table.num_rows == explained().variables.num_rows + explained().tolerances.num_rows
+
+
+def test_every_site_has_its_tolerances() -> None:
+    sites = {"eu": Site(), "us": Site(voltage_V=120.0, current_limit_A=12.0, mains_tolerance=0.05)}
+    platform = BRIEF.model_copy(update={"sites": sites})
+    heard: list[str] = []
+    weak = {**DESIGN, "steam_power_W": 1200.0}
+    (row,) = rate_many([weak], platform)
+    schema = ledger_schema(["brew_power_W", "steam_power_W", "coil_length_m"], Provenance("r", "h"))
+    found = explain(
+        Candidate(1, None, "", {**weak, **row, "trial": 1}, schema), platform, reach=REACH, tell=heard.append
+    )
+    assert set(found.tolerances["site"].to_pylist()) == {"eu", "us"}
+    assert "2 sites" in heard[0]
+    mains = {(r["site"], r["after"]) for r in found.tolerances.to_pylist() if r["name"] == "mains voltage"}
+    assert mains == {("eu", "-10 %"), ("eu", "+10 %"), ("us", "-5 %"), ("us", "+5 %")}
