@@ -13,7 +13,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from boilerfront.results.ledger import parquet_bytes
+from boilerfront.results.ledger import parquet_bytes, read_ledger
+from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import group_of
 from boilerfront.shared.errors import BadPartError
 from boilerfront.shared.files import write_atomically
@@ -87,6 +88,24 @@ def read_front(path: Path) -> pa.Table:
     the ledger, so nothing is lost).
     """
     return _read(path)
+
+
+def front_of(run: RunFolder, trials: pa.Table | None = None) -> tuple[pa.Table, tuple[str, ...]]:
+    """Return the front of a run as it was last written, and a sentence about every file that was not used.
+
+    Where there is none to read it is computed from the ledger, whose rows are `trials` where they are known.
+    """
+    notes: tuple[str, ...] = ()
+    try:
+        return read_front(run.front), notes
+    except FileNotFoundError:
+        pass
+    except BadPartError as error:
+        notes = (f"{error}; computed again from the trials",)
+    if trials is not None:
+        return front_table(trials), notes
+    loaded = read_ledger(run.trials)
+    return front_table(loaded.table), (*notes, *loaded.messages)
 
 
 def objective_values(table: pa.Table) -> npt.NDArray[np.float64]:

@@ -9,7 +9,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from boilerfront.results.column_notes import altitude_notes, source_notes
-from boilerfront.results.front import front_table, objective_values, read_front
+from boilerfront.results.front import front_of, objective_values
 from boilerfront.results.knee import heights, sharpness
 from boilerfront.results.ledger import read_ledger
 from boilerfront.results.neighbours import DISTANCE, Neighbourhood
@@ -19,7 +19,7 @@ from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import group_of
 from boilerfront.results.trade import price_notes, walk, with_prices
 from boilerfront.results.within import budget_notes, rows_within
-from boilerfront.shared.errors import BadPartError, Fault, InputError
+from boilerfront.shared.errors import Fault, InputError
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ def answer(run: RunFolder, question: Question) -> Answer:
     Raises `InputError` with every unknown column and its nearest, for a contradiction, or for a condition
     that is not exactly one.
     """
-    table, notes = _trials(run) if question.all else _front(run)
+    table, notes = _trials(run) if question.all else front_of(run)
     if not table.num_rows:
         return Answer(table, (*notes, _nothing_yet(question)))
     is_elsewhere = question.near is not None and not _row(table, question.near).num_rows
@@ -88,18 +88,6 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
 def _trials(run: RunFolder) -> tuple[pa.Table, tuple[str, ...]]:
     loaded = read_ledger(run.trials)
     return loaded.table, loaded.messages
-
-
-def _front(run: RunFolder) -> tuple[pa.Table, tuple[str, ...]]:
-    """Return the front as it was last written; where there is none to read, from the ledger."""
-    try:
-        return read_front(run.front), ()
-    except FileNotFoundError:
-        notes: tuple[str, ...] = ()
-    except BadPartError as error:
-        notes = (f"{error}; computed again from the trials",)
-    loaded = read_ledger(run.trials)
-    return front_table(loaded.table), (*notes, *loaded.messages)
 
 
 def _nothing_yet(question: Question) -> str:

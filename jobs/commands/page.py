@@ -1,0 +1,48 @@
+"""`page`: a run as one self-contained HTML page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from boilerfront.jobs.commands import options as opt
+from boilerfront.shared.errors import InputError
+
+if TYPE_CHECKING:
+    from boilerfront.model import Brief
+    from boilerfront.results.run_folder import RunFolder
+
+
+def page(
+    run: opt.Run,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE.html", help="Write it there.")],
+    runs: opt.Runs = None,
+) -> None:
+    """Write one page with pictures, table, traces and settings that opens without a network."""
+    from boilerfront.results.page.write import write_page
+
+    chosen = opt.chosen_run(run, runs)
+    brief, why_none = _brief(chosen)
+    content = write_page(chosen, out, brief, why_no_traces=why_none)
+    for note in content.notes:
+        typer.echo(note, err=True)
+    size = out.stat().st_size / 1e6
+    typer.echo(
+        f"{out}: {content.table.num_rows:,} of {content.front_size:,} designs of the front, "
+        f"{len(content.traces)} with traces, {size:.1f} MB"
+    )
+
+
+def _brief(run: RunFolder) -> tuple[Brief | None, str]:
+    """Return what the run's designs have in common, or why their traces cannot be computed any more.
+
+    The table of a run outlives a change of the model; only what is simulated anew needs the same keys.
+    """
+    from boilerfront.jobs.launch import frozen_sweep
+
+    try:
+        return frozen_sweep(run).brief(), ""
+    except InputError as error:
+        return None, f"Without traces: {error}"
