@@ -9,6 +9,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
+from boilerfront.jobs.commands.compare import compare
 from boilerfront.jobs.commands.draft import draft
 from boilerfront.jobs.commands.inspect import inspect
 from boilerfront.jobs.commands.page import page
@@ -32,7 +33,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _command in (draft, inspect, start, resume, stop, status, query, pick, trace, page, reprice):
+for _command in (draft, inspect, start, resume, stop, status, query, pick, trace, page, reprice, compare):
     app.command()(_command)
 
 

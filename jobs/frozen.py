@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from boilerfront.jobs.ranges import ChoiceList, NumberRange, columns
-from boilerfront.jobs.sweep import RunRecord, Sweep
+from boilerfront.jobs.sweep import RunRecord, Sweep, read_toml
 from boilerfront.shared.errors import Fault
 from boilerfront.shared.toml_text import toml_text
 
@@ -57,7 +57,25 @@ def recorded(sweep: Sweep, *, started: datetime) -> Sweep:
 
 def differences(ours: Sweep, theirs: Sweep) -> list[Fault]:
     """Return every key in which two sweeps mean something else: place, ours, theirs."""
-    left, right = dict(_flat("", _meaning(ours))), dict(_flat("", _meaning(theirs)))
+    return _differences(_meaning(ours), _meaning(theirs))
+
+
+def file_differences(ours: Path, theirs: Path) -> list[Fault]:
+    """Return every key in which two frozen copies mean something else, also where another version wrote them.
+
+    Raises `InputError` for a file that is no TOML.
+    """
+    left, right = (read_toml(path) for path in (ours, theirs))
+    for content in (left, right):
+        for key in ("name", "run"):
+            content.pop(key, None)
+        if isinstance(content.get("search"), dict):
+            content["search"].pop("budget", None)
+    return _differences(left, right)
+
+
+def _differences(ours: Mapping[str, Any], theirs: Mapping[str, Any]) -> list[Fault]:
+    left, right = dict(_flat("", ours)), dict(_flat("", theirs))
     return [
         Fault(key, str(left.get(key, "nothing")), str(right.get(key, "nothing")))
         for key in sorted(left.keys() | right.keys())

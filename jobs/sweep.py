@@ -88,6 +88,11 @@ def load_sweep(path: Path, overrides: Mapping[str, Any] | None = None) -> Sweep:
     return sweep
 
 
+def read_toml(file: Path) -> dict[str, Any]:
+    """Return a TOML file as it stands; raises `InputError` where it cannot be read or is none."""
+    return _parse(file, _read(file))
+
+
 def default_name(path: Path) -> str:
     """Return the run's name that follows from a sweep file's path."""
     file = path / SWEEP_FILE if path.is_dir() else path

@@ -14,19 +14,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from boilerfront.results.subset import scaled_to_range
 from boilerfront.shared.shapes import Floats
-
-
-def scaled(values: Floats) -> Floats:
-    """Return `values` [rows, objectives] from 0 (best) to 1 (worst); an objective of one value is 0."""
-    best = values.min(axis=0)
-    spread = values.max(axis=0) - best
-    return np.asarray((values - best) / np.where(spread > 0.0, spread, 1.0))
 
 
 def heights(values: Floats) -> Floats:
     """Return the sum of the scaled objectives [rows]: the lower, the farther below the plane."""
-    return np.asarray(scaled(values).sum(axis=1))
+    return np.asarray(scaled_to_range(values).sum(axis=1))
 
 
 def sharpness(values: Floats, place: int) -> float:
@@ -34,7 +28,8 @@ def sharpness(values: Floats, place: int) -> float:
 
     Rows that are no worse in anything (equal ones) are no exchange.
     """
-    change = scaled(values) - scaled(values)[place]
+    scaled = scaled_to_range(values)
+    change = scaled - scaled[place]
     lost = np.maximum(change, 0.0).sum(axis=1)
     gained = np.maximum(-change, 0.0).sum(axis=1)
     is_exchange = gained > 0.0

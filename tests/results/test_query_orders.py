@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from boilerfront.model.glossary import OBJECTIVES
 from boilerfront.results.front import front_table, objective_values, write_front
-from boilerfront.results.knee import heights, scaled, sharpness
+from boilerfront.results.knee import heights, sharpness
 from boilerfront.results.ledger import Ledger
 from boilerfront.results.query import answer, answer_from
 from boilerfront.results.question import Question
@@ -99,15 +99,6 @@ def test_at_the_knee_and_there_alone_no_exchange_pays(points: list[tuple[float, 
     for place in range(len(values)):
         if sums[place] > sums[knee] + 1e-6:
             assert sharpness(values, place) < 1.0
-
-
-@given(st.lists(st.tuples(*[NUMBERS] * 3), min_size=1, max_size=20), st.floats(0.01, 100), st.floats(-5, 5))
-def test_scales_and_offsets_of_the_objectives_do_not_matter(
-    points: list[tuple[float, ...]], scale: float, offset: float
-) -> None:
-    values = np.array(points)
-    if (np.ptp(values, axis=0) > 1e-3).all():
-        assert scaled(scale * values + offset) == pytest.approx(scaled(values), abs=1e-9)
 
 
 def test_the_knee_is_one_row_with_a_sentence_and_the_next_follow(run: RunFolder) -> None:
