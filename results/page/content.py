@@ -24,7 +24,7 @@ from boilerfront.results.front import (
 from boilerfront.results.knee import heights
 from boilerfront.results.ledger import read_ledger
 from boilerfront.results.page.influence import Influence, influence
-from boilerfront.results.page.labels import SITE_MARK, Family, Label, families_of, label_of
+from boilerfront.results.page.labels import Family, Label, families_of, label_of
 from boilerfront.results.page.settings import Rows, sections_of
 from boilerfront.results.page.traced import MOST_TRACED, ThinTrace, traces_of
 from boilerfront.results.picks import kept_picks, proposed_picks
@@ -52,9 +52,13 @@ class Mark:
 
 @dataclass(frozen=True)
 class Content:
-    """All that a page is made of; `table` has the designs shown, [rows], every column of the ledger."""
+    """All that a page is made of; `table` has the designs shown, [rows], every column of the ledger.
+
+    Traces are those of the first of `sites`.
+    """
 
     run: str
+    sites: tuple[str, ...]
     table: pa.Table
     labels: tuple[Label, ...]
     trials: int
@@ -71,8 +75,8 @@ class Content:
     notes: tuple[str, ...]
 
     def of_group(self, group: str) -> list[Label]:
-        """Return the columns of a group, those of single sites left out."""
-        return [each for each in self.labels if each.group == group and SITE_MARK not in each.name]
+        """Return the columns of a group; what single sites have of their own is the group "site"."""
+        return [each for each in self.labels if each.group == group]
 
 
 def content_of(run: RunFolder, brief: Brief | None, *, why_no_traces: str = "") -> Content:
@@ -92,6 +96,7 @@ def content_of(run: RunFolder, brief: Brief | None, *, why_no_traces: str = "") 
     designs = _traced(table, marks) if brief else {}
     return Content(
         run=run.name,
+        sites=_sites(sweep),
         table=table,
         labels=tuple(label_of(field) for field in table.schema),
         trials=trials.num_rows,
@@ -119,6 +124,12 @@ def _compared(sweep: Mapping[str, Any]) -> list[str]:
     """Return the architectures that a sweep compares."""
     named = sweep.get("variables", {}).get("architecture", ())
     return [named] if isinstance(named, str) else list(dict(named or {}).get("choices", ()))
+
+
+def _sites(sweep: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the names of the sites that a sweep is for; of several the first is the one of the traces."""
+    several = sweep.get("sites", {})
+    return tuple(several) if several else (str(sweep.get("site", {}).get("name", "")),)
 
 
 def _words(table: pa.Table, name: str) -> list[Any]:
@@ -194,8 +205,7 @@ def _influences(trials: pa.Table) -> Iterator[Influence]:
     """Yield the influence over all trials, and of each family that has enough of them."""
     if not trials.num_rows:
         return
-    variables = [name for name in group_of(trials.schema, "variable") if SITE_MARK not in name]
-    objectives = [name for name in group_of(trials.schema, "objective") if SITE_MARK not in name]
+    variables, objectives = group_of(trials.schema, "variable"), group_of(trials.schema, "objective")
     yield influence(trials, variables, objectives, title="all families")
     families = sorted(set(_words(trials, "architecture")))
     for family in families if len(families) > 1 else ():

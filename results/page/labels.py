@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pyarrow as pa
 
 from boilerfront.model.variables import FAMILIES
-from boilerfront.results.schema import metadata_of
+from boilerfront.results.schema import digits_of, metadata_of, unit_of
 
 SITE_MARK = "@"
 """Between a column's name and its site, where a sweep has several."""
@@ -24,7 +24,7 @@ _MARGIN = "margin_"
 
 @dataclass(frozen=True)
 class Label:
-    """A column as a person reads it: `name` is what `query` takes, `text` what it means."""
+    """A column as a person reads it: `name` is what `query` takes, `text` what it means, `source` whose limit."""
 
     name: str
     label: str
@@ -32,6 +32,7 @@ class Label:
     digits: int
     group: str
     text: str
+    source: str
     statistic: str
     kind: str
 
@@ -55,15 +56,16 @@ class Family:
 def label_of(field: pa.Field) -> Label:
     """Return a table's column as a person reads it, from the metadata that it carries."""
     metadata = metadata_of(field)
-    unit = metadata.get("unit", "")
+    unit = unit_of(field)
     kinds = {"bool": pa.types.is_boolean, "number": _is_number}
     return Label(
         name=field.name,
         label=plain_words(field.name, unit),
         unit=unit,
-        digits=int(metadata.get("digits", "0")),
+        digits=digits_of(field),
         group=metadata.get("group", ""),
         text=metadata.get("text", ""),
+        source=metadata.get("source", ""),
         statistic=metadata.get("statistic", ""),
         kind=next((kind for kind, is_it in kinds.items() if is_it(field.type)), "text"),
     )

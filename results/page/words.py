@@ -11,13 +11,12 @@ _LATE_SHARE = 0.1
 def lede(content: Content) -> str:
     """Return how many designs of which families there are, for which site, from when."""
     settings = dict(content.settings)
-    site = dict(settings.get("site", ())).get("name", "")
     started = dict(settings.get("run", ())).get("started", "")[:10]
     counts = f"{content.trials:,} evaluated, {content.feasible:,} of them feasible"
     parts = [
         f"{content.front_size:,} designs on the front of {counts}",
         ", ".join(family.label for family in content.families),
-        site,
+        " and ".join(content.sites),
         f"started {started}" if started else "",
     ]
     return " · ".join(part for part in parts if part) + "."

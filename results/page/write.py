@@ -170,6 +170,7 @@ def _data(content: Content, command: str) -> dict[str, Any]:
         "marks": {str(trial): asdict(mark) for trial, mark in content.marks.items()},
         "traces": {str(trial): asdict(trace) for trial, trace in content.traces.items()},
         "first": _first(content),
+        "traced_site": content.sites[0] if len(content.sites) > 1 else "",
     }
 
 

@@ -55,19 +55,20 @@ page.tile = function (name) {
 };
 
 /* The columns of single sites that belong to a column. */
-page.sitesOf = (name) => page.data.columns.filter((column) => column.name.startsWith(`${name}@`))
+page.sitesOf = (name) => page.data.columns.filter((column) => column.group === "site" && column.name.startsWith(`${name}@`))
   .map((column) => ({ name: column.name, label: column.name.slice(name.length + 1) }));
 
 page.list = function (group) {
   const rows = [];
   for (const column of page.data.columns) {
-    if (column.group !== group || column.name === "architecture" || column.name.includes("@")) continue;
+    if (column.group !== group || column.name === "architecture") continue;
     for (const { name, label } of [{ name: column.name, label: "" }, ...page.sitesOf(column.name)]) {
       const value = page.valueAt(name, page.chosen);
       if (page.text(name, value) === "–") continue;
       const isBad = group === "margin" && value < 0;
       rows.push(page.make("div", { title: `${name}: ${column.text}` },
-        page.make("dt", {}, column.label + (label ? ` (${label})` : "")),
+        page.make("dt", {}, column.label + (label ? ` (${label})` : ""),
+          column.source && !label ? page.make("small", {}, column.source) : null),
         page.make("dd", { class: isBad ? "bad" : null }, page.withUnit(name, value) + (isBad ? ", not met" : ""))));
     }
   }
@@ -95,7 +96,8 @@ page.showTraces = function () {
     return;
   }
   const ready = trace.ready_s === null ? "never ready" : `ready after ${trace.ready_s.toFixed(0)} s`;
-  text.replaceChildren(`Through the duty from a cold start: ${ready}, ${trace.verdict}. Set-point ${trace.set_point_C.toFixed(0)} °C.`);
+  const where = page.data.traced_site ? ` at ${page.data.traced_site}` : "";
+  text.replaceChildren(`Through the duty${where} from a cold start: ${ready}, ${trace.verdict}. Set-point ${trace.set_point_C.toFixed(0)} °C.`);
   page.showCourse("trace-temperature", trace);
   page.showCourse("trace-power", trace);
   page.showShots(trace);

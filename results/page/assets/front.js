@@ -42,11 +42,9 @@ page.startLimits = function () {
 
   page.data.objectives.forEach((name) => add(name, true));
   for (const column of page.data.columns.filter(page.canLimit)) {
-    const label = column.group === "margin" ? `margin: ${column.label}` : column.label;
-    const group = page.make("optgroup", { label });
-    group.append(page.make("option", { value: `most ${column.name}` }, `${label}, at most`));
-    group.append(page.make("option", { value: `least ${column.name}` }, `${label}, at least`));
-    more.append(...group.children);
+    for (const [kind, words] of [["most", "at most"], ["least", "at least"]]) {
+      more.append(page.make("option", { value: `${kind} ${column.name}` }, `${page.longLabel(column)}, ${words}`));
+    }
   }
   more.addEventListener("change", () => {
     const [kind, name] = more.value.split(" ");
@@ -60,6 +58,13 @@ page.startLimits = function () {
     apply();
   });
   page.on("meant", page.sayCount);
+};
+
+/* A label that stands alone, without the heading of its group. */
+page.longLabel = function (column) {
+  if (column.name === "architecture") return "family";
+  const of = column.name.startsWith("margin_") ? "margin: " : column.group === "nominal" ? "nominal: " : "";
+  return of + column.label;
 };
 
 /* Columns that differ among the designs and are numbers; the objectives have their limits from the start. */
@@ -86,7 +91,7 @@ page.makeLimit = function (name, isMost, changed, remove) {
   slider.value = end;
   const output = page.make("output", { for: slider.id });
   const isExtra = !page.data.objectives.includes(name) || !isMost;
-  const head = page.make("label", { for: slider.id, title: column.text }, column.label);
+  const head = page.make("label", { for: slider.id, title: column.text }, page.longLabel(column));
   const element = page.make("div", { class: "limit" }, head, output, slider);
   if (isExtra) element.append(page.make("button", { type: "button", onclick: remove }, "remove"));
   const bound = () => Number(slider.value) * unit;
@@ -126,9 +131,7 @@ page.startColours = function () {
   const choice = document.getElementById("colour");
   for (const column of page.data.columns) {
     if (!page.canLimit(column) && !page.isChoice(column)) continue;
-    const label = column.name === "architecture" ? "family" : column.label;
-    const of = { margin: "margin: ", nominal: "nominal: " }[column.group] ?? "";
-    choice.append(page.make("option", { value: column.name }, of + label + (column.unit ? `, ${column.unit}` : "")));
+    choice.append(page.make("option", { value: column.name }, page.longLabel(column) + (column.unit ? `, ${column.unit}` : "")));
   }
   choice.value = page.columns.has("architecture") ? "architecture" : choice.options[0]?.value;
   const colour = () => page.colourBy(choice.value);
