@@ -114,7 +114,10 @@ class Control:
 
 @dataclass(frozen=True)
 class Description:
-    """A design, described; `way` is what brew water passes, in order. `lines` are parts, `assembly` its labour."""
+    """A design, described; `way` is what brew water passes, in order. `lines` are parts, `assembly` its labour.
+
+    `trimmed` is the circuit to whose set-point the factory adds `offset_K`.
+    """
 
     architecture: str
     way: tuple[str, ...]
@@ -122,6 +125,7 @@ class Description:
     tube: Tube | None
     heaters: tuple[Heater, ...]
     controls: tuple[Control, ...]
+    trimmed: str
     user_set_point_C: float
     offset_K: float
     steam_gauge_bar: float | None
@@ -146,6 +150,7 @@ def describe(design: Mapping[str, Value], brief: Brief, *, offset_K: float) -> D
         tube=_tube(plant, brief),
         heaters=tuple(_heater(name, plant, brief) for name in CIRCUITS if name in plant.circuits),
         controls=tuple(_control(name, plant, brief, offset_K) for name in CIRCUITS if name in plant.circuits),
+        trimmed=plant.setting.circuit,
         user_set_point_C=default_user_C(brief),
         offset_K=offset_K,
         steam_gauge_bar=steam_gauge_bar(plant, brief, offset_K),

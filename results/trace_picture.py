@@ -42,13 +42,13 @@ def picture(traced: Sequence[Traced]) -> Figure:
     upper, *lower = figure.subfigures(len(parts), 1, height_ratios=parts, squeeze=False)[:, 0]
     grid = upper.subplots(4, len(traced), squeeze=False, sharex="col", sharey="row", height_ratios=heights)
     for column, each in enumerate(traced):
-        _draw_course(grid[:, column], each)
+        draw_course(grid[:, column], each)
     for part in lower:
         draw_shots(part, traced, rows=rows_of_shots, columns=min(shots, SHOTS_A_ROW))
     return figure
 
 
-def _draw_course(panels: Sequence[Axes], each: Traced) -> None:
+def draw_course(panels: Sequence[Axes], each: Traced) -> None:
     """Draw all that goes over time into four panels, one below the other."""
     lines = (
         (TEMPERATURES, "temperature, °C", 0.40),

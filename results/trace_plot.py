@@ -86,7 +86,8 @@ def _csv(traced: Sequence[Traced]) -> bytes:
     return sink.getvalue().encode()
 
 
-def _parquet(traced: Sequence[Traced]) -> bytes:
+def traces_parquet(traced: Sequence[Traced]) -> bytes:
+    """Return traces as Parquet."""
     return parquet_bytes(trace_table(traced))
 
 
@@ -98,4 +99,4 @@ def _png(traced: Sequence[Traced]) -> bytes:
     return sink.getvalue()
 
 
-_WRITERS = {".png": _png, ".csv": _csv, ".parquet": _parquet}
+_WRITERS = {".png": _png, ".csv": _csv, ".parquet": traces_parquet}

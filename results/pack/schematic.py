@@ -226,7 +226,7 @@ def _draw_group(drawing: Drawing, machine: Description) -> None:
     sheet.shape(
         [(GROUP_X - 20, 304), (GROUP_X + 20, 304), (GROUP_X + 15, 334), (GROUP_X - 15, 334)], fill="#ffffff"
     )
-    drawing.tag(GROUP_X - 78, 284, "TP", "test probe: water under the shower screen", to=(GROUP_X - 6, 276))
+    drawing.tag(GROUP_X - 66, 318, "TP", "test probe: water under the shower screen", to=(GROUP_X - 3, 282))
     heater, control = _of("group", machine)
     if heater is not None and control is not None:
         meaning = f"heater of the group, {heater.power_W:.0f} W"

@@ -22,8 +22,8 @@ class Sheet:
         """Return the drawing; `title` is read aloud where pictures are not seen."""
         shapes = "\n".join(self._shapes)
         return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" role="img">\n'
-            f"<title>{escape(title)}</title>\n{shapes}\n</svg>\n"
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {self.width:g} {self.height:g}" role="img" '
+            f'aria-label="{escape(title)}">\n{shapes}\n</svg>\n'
         )
 
     def line(self, *points: Point, colour: str = INK, width: float = 1.5, dashes: str = "") -> None:
