@@ -19,5 +19,5 @@ def test_shots_follow_the_stiff_solver_with_events_and_outputs_imposed(
     architecture: str, heated: bool
 ) -> None:
     pool = pool_of(*random_designs(1, 11, architecture=architecture, heated=heated))
-    record = pool.run([nominal_request()], record=True).record
-    assert imposed_error_K(pool, nominal_request(), record) <= SHOT_K
+    record = pool.run([nominal_request(pool)], record=True).record
+    assert imposed_error_K(pool, nominal_request(pool), record) <= SHOT_K

@@ -53,7 +53,7 @@ def weigh(architecture: str, index: int) -> Weighed:
     that sum against liquid and steam at the end's temperature and level, densities by CoolProp.
     """
     pool = pool_of(random_machine(architecture, index))
-    ran = pool.run([nominal_request()], record=True)
+    ran = pool.run([nominal_request(pool)], record=True)
     out, record = ran.out[0], ran.record
     dt = record[:, at.R_DT_S]
     shots = float(np.sum((dt * record[:, at.R_FLOW_KG_S])[record[:, at.R_MODE] == at.MODE_SHOT]))
@@ -70,7 +70,7 @@ def weigh(architecture: str, index: int) -> Weighed:
     steam_C = record[-1, at.NR + pool.net.roles[at.N_STEAM]]
     f, g = (PropsSI("D", "T", steam_C + 273.15, "Q", x, "Water") for x in (0, 1))
     level = record[-1, at.R_LEVEL]
-    held = pool.arrays([nominal_request()]).parameters[0, at.P_STEAM_M3] * (level * f + (1.0 - level) * g)
+    held = pool.arrays([nominal_request(pool)]).parameters[0, at.P_STEAM_M3] * (level * f + (1.0 - level) * g)
     return Weighed(architecture, max(map(abs, left_open)), abs(held / vessel - 1.0))
 
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from boilerfront.model import ARCHITECTURES, VARIABLES
 from boilerfront.model.design import read_design
-from boilerfront.model.runs import Pool, Request
+from boilerfront.model.runs import Pool, Request, default_user_C
 from boilerfront.model.tolerances import NOMINAL as MACHINE
 from boilerfront.model.variables import Value
 from tests.model.random_designs import NOMINAL
@@ -50,6 +50,12 @@ def pool_of(*designs: Design) -> Pool:
     return Pool([build(read_design(design, NOMINAL.machine), NOMINAL) for design in designs], NOMINAL)
 
 
-def nominal_request(plant: int = 0) -> Request:
-    """Return the nominal machine's run at the default set-point, not trimmed."""
-    return Request(plant, 93.0, 0.0, MACHINE)
+def nominal_requests(pool: Pool) -> list[Request]:
+    """Return the nominal machine's run of every plant at the default set-point, at the first guess of its trim."""
+    user_C = default_user_C(pool.brief)
+    return [Request(i, user_C, plant.setting.first_K(user_C), MACHINE) for i, plant in enumerate(pool.plants)]
+
+
+def nominal_request(pool: Pool) -> Request:
+    """Return the run of the first plant."""
+    return nominal_requests(pool)[0]

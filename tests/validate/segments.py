@@ -14,7 +14,7 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.shared.shapes import Floats
 from tests.model.random_designs import random_designs
 from tests.validate.checks import Allowed, Group, Kind, Value
-from tests.validate.machines import nominal_request, pool_of
+from tests.validate.machines import nominal_requests, pool_of
 
 ARCHITECTURE = "dual_boiler_coil"
 COUNTS = (8, 12, 18)
@@ -61,7 +61,7 @@ def cut(count: int) -> dict[str, Floats]:
             raise ValueError(
                 f"a coil of {count} pieces and two headers was asked for, and has {pieces} nodes"
             )
-        ran = pool.run([nominal_request(plant) for plant in range(DESIGNS)])
+        ran = pool.run(nominal_requests(pool))
     return {"shots": ran.shots[:, :, at.H_MEAN], "slug": 1e6 * ran.out[:, [at.O_SLUG_M3]]}
 
 

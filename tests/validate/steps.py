@@ -55,7 +55,7 @@ def quantities(out: Floats, shots: Floats) -> dict[str, Floats]:
 def refine(architecture: str, index: int) -> Steps:
     """Run one design with the step as it is, halved and quartered."""
     pool = pool_of(random_machine(architecture, index))
-    request = nominal_request()
+    request = nominal_request(pool)
     ran = pool.run([request])
     courses = [refined_course(pool, request, parts) for parts in PARTS]
     if any(course.out[at.O_CODE] != DONE for course in courses) or ran.out[0, at.O_CODE] != DONE:

@@ -113,7 +113,8 @@ def compare(architecture: str, index: int) -> Compared:
 
 def compare_design(design: Design, index: int = 0) -> Compared:
     """Run a design in both solvers, imposed and free."""
-    pool, request = pool_of(design), nominal_request()
+    pool = pool_of(design)
+    request = nominal_request(pool)
     ran = pool.run([request], record=True)
     stiff = Watched(pool, request)
     course = stiff.free()

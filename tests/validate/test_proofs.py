@@ -119,7 +119,8 @@ def test_coils_are_cut_for_a_while_only() -> None:
 def test_the_kernel_s_own_step_taken_once_gives_the_kernel_s_bits() -> None:
     """What refines the step is the kernel: whole steps repeat its run exactly."""
     for name in ARCHITECTURES:
-        pool, request = pool_of(random_machine(name, 0)), nominal_request()
+        pool = pool_of(random_machine(name, 0))
+        request = nominal_request(pool)
         whole = Pool(pool.plants, pool.brief, calm_s=1).run([request])
         again = refined_course(pool, request, 1)
         assert np.array_equal(whole.shots[0], again.shots[: len(whole.shots[0])])

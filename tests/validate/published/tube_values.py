@@ -18,6 +18,9 @@ FACTOR = Allowed(absolute=6e-7, why="printed digits")
 AUTHORS = Allowed(relative=0.10, why="between authors")
 CURVATURE = 0.08
 """Bore over coil diameter, 4 mm in 50 mm."""
+ENTRY_AUTHORS = Allowed(relative=0.15, why="between authors")
+RE_COIL_LAMINAR = 6000.0
+"""Laminar friction is tabulated below this, turbulent above."""
 PRANDTLS = ("7.0078", "2.9959", "1.8956")
 
 
@@ -33,26 +36,26 @@ def straight() -> Group:
     group = Group("convection in tubes")
     at_rest = internal.nusselt_straight(0.0, 7.0, 0.01)
     group.bands(Band("Nu of developed laminar flow, exact 3.6568", 3.65, 3.66, at_rest, "", "C01"))
-    entry = [
-        Value(
-            f"Nu, Re {line['Re']:g}, Pr {line['Pr']:g}, d/L {line['bore_m'] / line['length_m']:.2g}",
-            line["Nu"],
-            internal.nusselt_straight(line["Re"], line["Pr"], line["bore_m"] / line["length_m"]),
-            "",
-            line.row,
-        )
-        for line in read_table("straight_laminar")
-    ]
-    group.add(entry, source="Hausen by ht", allowed=OWN)
-    for line in read_table("straight_turbulent"):
-        turbulent = [
+    for column, source, allowed, kind in (
+        ("Nu_hausen", "Hausen by ht", OWN, Kind.PUBLISHED),
+        ("Nu_baehr_stephan", "Baehr, Stephan by ht", ENTRY_AUTHORS, Kind.PUBLISHED),
+        ("Nu_vdi", "VDI Heat Atlas G1", ENTRY_AUTHORS, Kind.RECALLED),
+    ):
+        entry = [
             Value(
-                f"Nu, Re {line['Re']:g}, Pr {Pr}",
-                line[f"Nu_{Pr}"],
-                internal.nusselt_gnielinski(line["Re"], float(Pr)),
+                f"Nu, Re {line['Re']:g}, Pr {line['Pr']:g}, d/L {line['bore_m'] / line['length_m']:.2g}",
+                line[column],
+                internal.nusselt_straight(line["Re"], line["Pr"], line["bore_m"] / line["length_m"]),
                 "",
                 line.row,
             )
+            for line in read_table("straight_laminar")
+        ]
+        group.add(entry, source=source, allowed=allowed, kind=kind)
+    for line in read_table("straight_turbulent"):
+        Re = line["Re"]
+        turbulent = [
+            Value(f"Nu, Re {Re:g}, Pr {Pr}", line[f"Nu_{Pr}"], turbulent_nusselt(Re, float(Pr)), "", line.row)
             for Pr in PRANDTLS
         ]
         group.add(turbulent, source="Gnielinski by ht", allowed=OWN)
@@ -67,6 +70,13 @@ def straight() -> Group:
         now = Value(f"Nu, Re {Re:g}, Pr {Pr:g}", there, internal.nusselt_straight(Re, Pr, d_over_L))
         group.add([now], source="Hausen by ht", allowed=NOW, kind=Kind.LIBRARY)
     return group
+
+
+def turbulent_nusselt(Re: float, Pr: float) -> float:
+    """Return our tube's law where it is turbulent, and Gnielinski's alone where it is still in transition."""
+    if Re < internal.RE_TURBULENT:
+        return internal.nusselt_gnielinski(Re, Pr)
+    return internal.nusselt_straight(Re, Pr, 0.004)
 
 
 def _blend(group: Group) -> None:
@@ -110,17 +120,14 @@ def coils() -> Group:
         for ratio in (0.02, 0.06, 0.18)
     ]
     group.add(now, source="Schmidt by fluids", allowed=NOW, kind=Kind.LIBRARY)
-    laminar = [
-        Value(
-            f"laminar Nu, Re {line['Re']:g}, Pr {line['Pr']:g}",
-            line["Nu"],
-            internal.nusselt_helical(line["Re"], line["Pr"], CURVATURE),
-            "",
-            line.row,
-        )
-        for line in read_table("coil_laminar")
-    ]
-    group.add(laminar, source="Schmidt 1967", allowed=OWN, kind=Kind.RECALLED)
+    for line in read_table("coil_laminar"):
+        here = internal.nusselt_helical(line["Re"], line["Pr"], CURVATURE)
+        what = f"laminar Nu, Re {line['Re']:g}, Pr {line['Pr']:g}"
+        schmidt = Value(what, line["Nu_schmidt"], here, "", line.row)
+        group.add([schmidt], source="Schmidt 1967", allowed=OWN, kind=Kind.RECALLED)
+        other = Value(what, line["Nu_manlapaz_churchill"], here, "", line.row)
+        authors = Allowed(relative=0.25 if line["Pr"] < 5.0 else 0.45, why="authors, exponents of Pr differ")
+        group.add([other], source="Manlapaz, Churchill", allowed=authors, kind=Kind.RECALLED)
     Pr = 2.9959
     turbulent = [
         Value(f"turbulent Nu, Re {Re:g}", Nu, internal.nusselt_helical_turbulent(Re, Pr, CURVATURE), "", row)
@@ -146,7 +153,7 @@ def coils() -> Group:
                 law(Re=Re, Pr=Pr, Di=0.004, Dc=0.05),
                 internal.nusselt_helical(Re, Pr, CURVATURE),
             )
-            for Re in (22000.0, 30000.0, 60000.0)
+            for Re in (22000.0, 30000.0, 60000.0, 100000.0)
         ]
         authors = Allowed(relative=0.30, why="between authors")
         group.add(others, source=f"{name} by ht", allowed=authors, kind=Kind.LIBRARY)
@@ -182,35 +189,32 @@ def pressure() -> Group:
         if "f_colebrook" in x
     ]
     group.add(colebrook, source="Colebrook, smooth, by fluids", allowed=AUTHORS)
-    white = [
-        Value(f"coil, laminar, Re {Re:g}", f, friction.friction_helical(Re, CURVATURE), "", row)
-        for row, Re, f in (
-            ("H20", 500.0, 0.219986),
-            ("H21", 1000.0, 0.141367),
-            ("H22", 2000.0, 0.092497),
-            ("H23", 4000.0, 0.061273),
-        )
-    ]
-    group.add(white, source="White by fluids", allowed=FACTOR)
-    other = [
-        Value(f"coil, laminar, Re {Re:g}", f, friction.friction_helical(Re, CURVATURE), "", row)
-        for row, Re, f in (
-            ("H20", 500.0, 0.226298),
-            ("H21", 1000.0, 0.144122),
-            ("H22", 2000.0, 0.095222),
-            ("H23", 4000.0, 0.064346),
-        )
-    ]
-    authors = Allowed(relative=0.05, why="between authors")
-    group.add(other, source="Mori, Nakayama by fluids", allowed=authors)
+    lines = read_table("coil_friction")
+    for column, source, allowed in (
+        ("f_white", "White by fluids", FACTOR),
+        ("f_mori_nakayama", "Mori, Nakayama by fluids", Allowed(relative=0.05, why="between authors")),
+        ("f_schmidt", "Schmidt by fluids", Allowed(relative=0.40, why="authors: he reads 15 to 40 % higher")),
+        ("f_mandal_nigam", "Mandal, Nigam by fluids", Allowed(relative=0.25, why="between authors")),
+        ("f_guo", "Guo by fluids", Allowed(relative=0.25, why="between authors")),
+    ):
+        coil = [
+            Value(
+                f"coil, Re {x['Re']:g}", x[column], friction.friction_helical(x["Re"], CURVATURE), "", x.row
+            )
+            for x in lines
+            if column in x and (column != "f_mori_nakayama" or x["Re"] < RE_COIL_LAMINAR)
+        ]
+        group.add(coil, source=source, allowed=allowed)
     turbulent = [
-        Value(f"coil, turbulent, Re {Re:g}", f, friction.friction_helical_turbulent(Re, CURVATURE), "", row)
-        for row, Re, f in (
-            ("H28", 8000.0, 0.040589),
-            ("H29", 12000.0, 0.037286),
-            ("H30", 22000.0, 0.032860),
-            ("H31", 30000.0, 0.030809),
+        Value(
+            f"coil, turbulent law, Re {x['Re']:g}",
+            x["f_mori_nakayama"],
+            friction.friction_helical_turbulent(x["Re"], CURVATURE),
+            "",
+            x.row,
         )
+        for x in lines
+        if x["Re"] >= RE_COIL_LAMINAR
     ]
     group.add(turbulent, source="Mori, Nakayama by fluids", allowed=FACTOR)
     now = [
