@@ -78,12 +78,14 @@ def _over_sites(rows: Mapping[str, Row], brief: Brief) -> Row:
 
 
 def _told(name: str, rows: Mapping[str, Row], brief: Brief) -> float | int | bool | str | None:
-    """Return what stands for a column over all sites."""
     numbers = {
         site: float(value) for site, row in rows.items() if isinstance(value := row[name], float | int)
     }
-    if not numbers:
-        return None
+    return told(name, numbers, brief) if numbers else None
+
+
+def told(name: str, numbers: Mapping[str, float], brief: Brief) -> float:
+    """Return what stands for a column over all sites, of at least one number by site."""
     group = COLUMNS[name].group
     if group == "margin" or name in SMALLEST:
         return min(numbers.values())

@@ -13,7 +13,9 @@ import pyarrow.compute as pc
 from boilerfront.model.brief import Brief
 from boilerfront.model.cost import assembly_line, part_lines, plant_of
 from boilerfront.model.glossary import COLUMNS
+from boilerfront.model.markets import design_at, told
 from boilerfront.model.prices import ITEMS, LABOUR, PriceBook
+from boilerfront.model.variables import Value, base_name, site_of
 from boilerfront.results.front import front_table
 from boilerfront.results.question import COST
 from boilerfront.results.schema import added_field, group_of
@@ -21,11 +23,12 @@ from boilerfront.shared.errors import InputError
 
 SAME = 1e-9
 """Costs that differ by less, relative to themselves, differ by rounding alone."""
-_OF_PARTS = (COST, f"{COST}_nominal")
 _OF_ASSEMBLY = "assembly_cost"
 
 Quantities = Mapping[str, float]
 """Quantities of a design by item of the price book, in the order of its lines."""
+Bills = Mapping[str, Quantities]
+"""A design's quantities by site; of a single site under an empty name."""
 
 
 @dataclass(frozen=True)
@@ -60,74 +63,79 @@ class Repriced:
 def reprice(trials: pa.Table, brief: Brief, book: PriceBook) -> Repriced:
     """Return `trials`, which were rated by `brief`, with the costs and the currency of `book`.
 
-    Raises `InputError` where nothing has a cost yet, or where a column of costs is none that parts explain.
+    Raises `InputError` where nothing has a cost yet.
     """
     costs = [name for name in trials.column_names if _is_cost(name)]
-    unknown = sorted(set(costs) - {*_OF_PARTS, _OF_ASSEMBLY})
-    if unknown:
-        raise InputError(f"these costs cannot be computed from the parts alone: {', '.join(unknown)}")
     bills = _bills(trials, brief) if costs else {}
     if not bills:
         raise InputError("no design of this run has a cost yet: there is nothing to reprice")
     table, foreign = trials, set[int]()
     for name in costs:
-        values, strange = _new_values(
-            trials[name].to_pylist(), bills, (brief.prices, book), of_assembly=name == _OF_ASSEMBLY
+        old, new = (
+            {place: _cost(name, bill, prices, brief) for place, bill in bills.items()}
+            for prices in (brief.prices, book)
         )
+        values, strange = _new_values(trials[name].to_pylist(), old, new)
         foreign |= strange
         table = _with_costs(table, name, values, currency=book.currency)
     before, after = front_table(trials), front_table(table)
     numbers, shown = trials["trial"].to_pylist(), {*_trials(before), *_trials(after)}
-    of_fronts = [bill for place, bill in bills.items() if numbers[place] in shown]
+    of_fronts = [
+        bill for place, by_site in bills.items() if numbers[place] in shown for bill in by_site.values()
+    ]
     lines = _changed_lines(of_fronts, brief.prices, book)
     old_costs = dict(zip(numbers, trials[COST].to_pylist(), strict=True))
     return Repriced(table, lines, before, after, old_costs, len(foreign))
 
 
 def _is_cost(name: str) -> bool:
-    """Return whether a column is of money; one of a single site is of what stands before the @."""
-    column = COLUMNS.get(name.partition("@")[0])
+    column = COLUMNS.get(base_name(name))
     return column is not None and column.unit == "currency"
 
 
-def _bills(trials: pa.Table, brief: Brief) -> dict[int, Quantities]:
+def _bills(trials: pa.Table, brief: Brief) -> dict[int, Bills]:
     """Return what each design that has a cost is made of, by its place; labour in minutes among it."""
     (places,) = np.nonzero(np.asarray(pc.is_valid(trials[COST])))
     designs = trials.select(group_of(trials.schema, "variable")).take(places).to_pylist()
-    bills: dict[int, Quantities] = {}
-    for place, values in zip(map(int, places), designs, strict=True):
-        plant = plant_of(values, brief)
-        lines = [*part_lines(plant, brief.prices), assembly_line(plant, brief.prices)]
-        bills[place] = {line.item: line.quantity for line in lines}
-    return bills
+    by_site = brief.by_site()
+    return {
+        int(place): {site: _bill(design_at(values, site), own) for site, own in by_site.items()}
+        for place, values in zip(places, designs, strict=True)
+    }
+
+
+def _bill(design: Mapping[str, Value], brief: Brief) -> Quantities:
+    plant = plant_of(design, brief)
+    lines = [*part_lines(plant, brief.prices), assembly_line(plant, brief.prices)]
+    return {line.item: line.quantity for line in lines}
+
+
+def _cost(name: str, bills: Bills, book: PriceBook, brief: Brief) -> float:
+    """Return what stands in a column of costs: one site's own, or what is told of all."""
+    base, site = base_name(name), site_of(name)
+    of_assembly = base == _OF_ASSEMBLY
+    own = {
+        where: sum(q * book.prices[item] for item, q in bill.items() if (item == LABOUR) == of_assembly)
+        for where, bill in bills.items()
+    }
+    return own[site] if site else told(base, own, brief)
 
 
 def _new_values(
-    values: list[float | None],
-    bills: Mapping[int, Quantities],
-    books: tuple[PriceBook, PriceBook],
-    *,
-    of_assembly: bool,
+    values: list[float | None], old: Mapping[int, float], new: Mapping[int, float]
 ) -> tuple[list[float | None], set[int]]:
-    """Return a column of costs at the second book's prices, and the places that the first does not explain."""
-    new, strange = list(values), set[int]()
-    for place, bill in bills.items():
+    """Return a column of costs at the new prices, and the places that the old ones do not explain."""
+    changed, strange = list(values), set[int]()
+    for place, before in old.items():
         value = values[place]
         if value is None:
             continue
-        before, after = (_cost(bill, book, of_assembly=of_assembly) for book in books)
         if math.isclose(value, before, rel_tol=SAME):
-            new[place] = after
+            changed[place] = new[place]
         else:
             strange.add(place)
-            new[place] = value + after - before
-    return new, strange
-
-
-def _cost(bill: Quantities, book: PriceBook, *, of_assembly: bool) -> float:
-    return sum(
-        quantity * book.prices[item] for item, quantity in bill.items() if (item == LABOUR) == of_assembly
-    )
+            changed[place] = value + new[place] - before
+    return changed, strange
 
 
 def _with_costs(table: pa.Table, name: str, values: Sequence[float | None], *, currency: str) -> pa.Table:
