@@ -12,8 +12,8 @@ import typer
 from boilerfront.jobs.commands.compare import compare
 from boilerfront.jobs.commands.draft import draft
 from boilerfront.jobs.commands.inspect import inspect
-from boilerfront.jobs.commands.page import page
 from boilerfront.jobs.commands.pack import pack
+from boilerfront.jobs.commands.page import page
 from boilerfront.jobs.commands.pick import pick
 from boilerfront.jobs.commands.query import query
 from boilerfront.jobs.commands.reprice import reprice
@@ -34,7 +34,21 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for _command in (draft, inspect, start, resume, stop, status, query, pick, pack, trace, page, reprice, compare):
+for _command in (
+    draft,
+    inspect,
+    start,
+    resume,
+    stop,
+    status,
+    query,
+    pick,
+    pack,
+    trace,
+    page,
+    reprice,
+    compare,
+):
     app.command()(_command)
 
 
