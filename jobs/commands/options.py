@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from boilerfront.jobs.state import State
 from boilerfront.results.run_folder import RUNS_VARIABLE, RunFolder, find_run, runs_root
-from boilerfront.shared.errors import InputError
+from boilerfront.shared.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from boilerfront.model.brief import Brief
 
 Run = Annotated[str, typer.Argument(metavar="RUN", help="A run's folder or its name.")]
 Runs = Annotated[
@@ -38,6 +41,9 @@ Until = Annotated[
     typer.Option("--until", metavar="HH:MM", help="Start no generation that would end after this time."),
 ]
 Budget = Annotated[int | None, typer.Option("--budget", min=1, metavar="N", help="Designs in all.")]
+MarketName = Annotated[
+    str | None, typer.Option("--site", metavar="NAME", help="Which market; the first if not said.")
+]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No progress.")]
 
 
@@ -51,6 +57,19 @@ def chosen_run(name: str, root: Path | None) -> RunFolder:
     if not was_started(run):
         raise InputError(f"{run.path} holds a sweep that was not started: type boilerfront start {run.path}")
     return run
+
+
+def chosen_market(brief: Brief, name: str | None) -> tuple[str, Brief]:
+    """Return the name and the brief of the market that is meant; of a single site the name is empty.
+
+    Raises `InputError` if there is none.
+    """
+    briefs = brief.by_site()
+    if name is not None and name not in brief.sites:
+        allowed = ", ".join(brief.sites) or "none: this sweep has one site"
+        raise InputError([Fault("--site", repr(name), allowed)])
+    market = name or next(iter(briefs))
+    return market, briefs[market]
 
 
 def was_started(run: RunFolder) -> bool:

@@ -10,7 +10,6 @@ from typing import Annotated
 import typer
 
 from boilerfront.jobs.commands import options as opt
-from boilerfront.shared.errors import Fault, InputError
 
 
 def pack(
@@ -19,9 +18,7 @@ def pack(
         list[str], typer.Argument(metavar="TRIAL...", help="Candidates, by their numbers or letters.")
     ],
     out: Annotated[Path, typer.Option("--out", metavar="DIR", help="Where the packs' folders shall lie.")],
-    site: Annotated[
-        str | None, typer.Option("--site", metavar="NAME", help="Which market; the first if not said.")
-    ] = None,
+    site: opt.MarketName = None,
     runs: opt.Runs = None,
 ) -> None:
     """Write prototype packs: drawing, sizes, bill, settings, predictions with bands, bench plan, cautions."""
@@ -34,11 +31,7 @@ def pack(
 
     folder = opt.chosen_run(run, runs)
     chosen = list({each.trial: each for each in candidates(folder, trials)}.values())  # each once
-    briefs = frozen_sweep(folder).brief().by_site()
-    if site is not None and site not in briefs:
-        named = ", ".join(name for name in briefs if name) or "none: this sweep has one site"
-        raise InputError([Fault("--site", repr(site), named)])
-    market = site or next(iter(briefs))
+    market, brief = opt.chosen_market(frozen_sweep(folder).brief(), site)
     places = checked_folders(out, [folder_of(each, market) for each in chosen])
     teller = Teller()
     now = datetime.now().astimezone()
@@ -46,7 +39,7 @@ def pack(
         subject = gather(
             folder.name,
             candidate,
-            briefs[market],
+            brief,
             site=market,
             made=now,
             tell=lambda text: teller.progress(time.monotonic(), text),

@@ -34,9 +34,7 @@ def trace(
         list[Path] | None,
         typer.Option("--design", metavar="FILE", help="A design as TOML: variable = value; twice for two."),
     ] = None,
-    site: Annotated[
-        str | None, typer.Option("--site", metavar="NAME", help="Of several sites this one, not the first.")
-    ] = None,
+    site: opt.MarketName = None,
     out: Annotated[
         Path | None, typer.Option("--out", metavar="FILE", help="*.png, *.csv or *.parquet.")
     ] = None,
