@@ -41,7 +41,7 @@ check: $(READY) ## lint, format, types, floors
 
 .PHONY: test-slow
 test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters; then validate
-	$(BIN)/python -m pytest -q -m slow
+	$(BIN)/python -m pytest -q -rs -m slow
 	$(BIN)/python -m tests.validate --designs $(DESIGNS)
 
 .PHONY: validate
