@@ -11,6 +11,7 @@ import typer
 
 from boilerfront.jobs.commands.compare import compare
 from boilerfront.jobs.commands.draft import draft
+from boilerfront.jobs.commands.export import export
 from boilerfront.jobs.commands.inspect import inspect
 from boilerfront.jobs.commands.pack import pack
 from boilerfront.jobs.commands.page import page
@@ -47,8 +48,7 @@ for _command in (
     trace,
     page,
     reprice,
-    compare,
-):
+    compare, export):
     app.command()(_command)
 
 

@@ -17,7 +17,10 @@ FILES = [path for floor in FLOORS for path in sorted((ROOT / floor).rglob("*.py"
 ONLY_IN = {
     "dask": {"jobs/cluster.py"},
     "distributed": {"jobs/cluster.py"},
-    "optuna": {"search/sampler.py", "search/distributions.py", "search/watch.py", "jobs/study.py"},
+    "optuna": {
+        *("search/sampler.py", "search/distributions.py", "search/watch.py"),
+        *("jobs/study.py", "jobs/export.py"),
+    },
 }
 NEVER_IN = {
     "shared": {"optuna", "dask", "distributed", "pyarrow", "duckdb", "typer", "numba"},
