@@ -36,19 +36,9 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for _command in (
-    draft,
-    inspect,
-    start,
-    resume,
-    stop,
-    status,
-    query,
-    pick,
-    pack,
-    trace,
-    page,
-    reprice,
-    compare, export):
+    *(draft, inspect, start, resume, stop, status),
+    *(query, trace, pick, pack, page, compare, reprice, export),
+):
     app.command()(_command)
 
 
