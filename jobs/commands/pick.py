@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 import shutil
 import textwrap
 import time
@@ -237,11 +238,11 @@ def _print_proposals(
         for trial in trials:
             if not looked_at[trial].holds:
                 typer.echo(f"{letters[trial]} does not hold: {looked_at[trial].why_not}")
-    first = letters[trials[0]]
+    first, path = letters[trials[0]], shlex.quote(str(run.path))
     typer.echo(
-        f"\nnext: boilerfront trace {run.path} {' '.join(letters[trial] for trial in trials[:2])}"
-        f"\n      boilerfront pick {run.path} --keep {first} --note 'why'"
-        f"\n      boilerfront pack {run.path} {first} --out packs"
+        f"\nnext: boilerfront trace {path} {' '.join(letters[trial] for trial in trials[:2])}"
+        f"\n      boilerfront pick {path} --keep {first} --note 'why'"
+        f"\n      boilerfront pack {path} {first} --out packs"
     )
 
 

@@ -70,6 +70,15 @@ def behaviour_blocks(subject: Subject) -> list[Block]:
             png=course_chart(subject),
         ),
         Heading("Figures", 3),
+        *(
+            [
+                Text(
+                    "Figures that the ledger has for all sites together only were computed again for this site."
+                )
+            ]
+            if subject.site
+            else []
+        ),
         _figures(subject),
         Heading("What the bands allow for", 3),
         _tolerances(subject),

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from math import isclose
 
 import numpy as np
 
 from boilerfront.model.brief import Brief
 from boilerfront.model.describe import Description, describe
-from boilerfront.model.glossary import COLUMNS, at_site
+from boilerfront.model.glossary import COLUMNS, FIGURES, at_site
 from boilerfront.model.markets import design_at
+from boilerfront.model.rating import evaluate_many
 from boilerfront.model.spread import Spread, spread, traced_machines
 from boilerfront.model.tolerances import robust
 from boilerfront.model.traces import Trace, simulate
@@ -26,12 +28,15 @@ from boilerfront.shared.shapes import Floats
 TRACED = 64
 """Machines of the batch whose traces make the bands of the charts."""
 SAME = 1e-6
-"""Relative difference up to which a figure computed again is the ledger's."""
+"""Difference, relative or in the figure's unit, up to which a figure computed again is the ledger's."""
 
 
 @dataclass(frozen=True)
 class Subject:
-    """`site` is the name of a market, empty where the sweep has one site; `trace` the nominal machine's."""
+    """`site` is the name of a market, empty where the sweep has one site.
+
+    `alone` is the row of the nominal machine at the site, computed again; `trace` its trace.
+    """
 
     run: str
     candidate: Candidate
@@ -41,6 +46,7 @@ class Subject:
     machine: Description
     spread: Spread
     bands: Bands
+    alone: Mapping[str, float | int | bool | str | None]
     trace: Trace
     made: datetime
 
@@ -50,10 +56,13 @@ class Subject:
         return self.candidate.label
 
     def number(self, name: str) -> float | None:
-        """Return the ledger's value of a column, the site's own where it has one; None where there is none."""
-        row = self.candidate.row
-        own = at_site(name, self.site)
-        value = row.get(own) if own in row else row.get(name)
+        """Return the ledger's value of a column; None where there is none.
+
+        Where the sweep has several sites it is the site's own: what the ledger holds of all of them together only
+        is computed again for this one.
+        """
+        row, own = self.candidate.row, at_site(name, self.site)
+        value = row.get(own) if own in row else self.alone.get(name) if self.site else row.get(name)
         return None if value is None else float(value)
 
     def shown(self, name: str, value: float | None) -> str:
@@ -95,12 +104,13 @@ class Subject:
 
     @property
     def was_computed_alike(self) -> bool:
-        """Return whether the model of today trims the design as the ledger's did."""
-        offset, ready = self.number("trim_offset_K"), self.number("warm_up_s_nominal")
-        return bool(
-            offset is not None
-            and abs(offset - self.spread.offset_K) <= SAME * max(1.0, abs(offset))
-            and (ready is None or abs(ready - (self.trace.ready_s or 0.0)) <= SAME * ready)
+        """Return whether the model of today gives the ledger's figures of the nominal machine."""
+        row = self.candidate.row
+        kept = {name: row.get(at_site(name, self.site) if self.site else name) for name in FIGURES}
+        return all(
+            isclose(float(value), float(again), rel_tol=SAME, abs_tol=SAME)
+            for name, value in kept.items()
+            if value is not None and (again := self.alone.get(name)) is not None
         )
 
 
@@ -121,6 +131,7 @@ def gather(
     found = spread(design, fresh)
     tell(f"{candidate.label}: traces of {TRACED} of them")
     trace = simulate(design, brief)
+    nominal = brief.model_copy(update={"tolerances": brief.tolerances.model_copy(update={"samples": 0})})
     first = {name: values[:TRACED] for name, values in found.machines.items()}
     traces = traced_machines(design, fresh, first, offset_K=found.offset_K)
     return Subject(
@@ -132,6 +143,7 @@ def gather(
         machine=describe(design, brief, offset_K=found.offset_K),
         spread=found,
         bands=bands_of(trace, traces),
+        alone=evaluate_many([design], nominal)[0],
         trace=trace,
         made=made,
     )

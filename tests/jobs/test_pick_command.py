@@ -46,7 +46,7 @@ def test_proposals_have_letters_reasons_and_what_to_type_next(
     assert typed("pick", run.path, "--count", 3, monkeypatch=monkeypatch) == 0
     out = capsys.readouterr().out
     assert "\nA  " in out
-    assert f"next: boilerfront trace {run.path} A B" in out
+    assert f"next: boilerfront trace '{run.path}' A B" in out
     first, *others = listed(run, "--count", 3, capsys=capsys, monkeypatch=monkeypatch)
     assert first["pick"] == "A"
     assert first["why"]

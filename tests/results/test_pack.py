@@ -166,7 +166,7 @@ def test_the_trace_is_the_ledgers_nominal_machine(subject: Subject, content: dic
 
 @pytest.mark.usefixtures("no_charts")
 def test_a_row_that_the_model_of_today_does_not_give_is_told(subject: Subject) -> None:
-    row = {**subject.candidate.row, "trim_offset_K": subject.spread.offset_K + 0.1}
+    row = {**subject.candidate.row, "steam_time_s": subject.candidate.row["steam_time_s"] + 0.1}
     other = replace(subject, candidate=replace(subject.candidate, row=row))
     assert not other.was_computed_alike
     assert any(isinstance(b, Caution) and "another version" in b.text for b in pages(other))
@@ -291,6 +291,7 @@ def test_a_pack_of_one_market_tells_that_markets_numbers(monkeypatch: pytest.Mon
     row = {**worst.row, "warm_up_s@us": 321.5, "warm_up_s": 999.0, "brew_power_W@us": 850.0}
     found = gather("demo", replace(worst, row=row), brief, site="us", made=MADE, tell=lambda text: None)
     assert found.number("warm_up_s") == 321.5
+    assert found.number("warm_up_s_nominal") == row["warm_up_s_nominal"]  # computed again for the site
     assert found.number("mass_kg") == row["mass_kg"]
     assert found.machine.heaters[0].current_A == pytest.approx(900.0 / 120.0)
     assert "120 V 15 A" in pack_files(found)["pack.html"].decode()
