@@ -11,6 +11,7 @@ import typer
 
 from boilerfront.jobs.commands.compare import compare
 from boilerfront.jobs.commands.draft import draft
+from boilerfront.jobs.commands.explain import explain
 from boilerfront.jobs.commands.export import export
 from boilerfront.jobs.commands.inspect import inspect
 from boilerfront.jobs.commands.pack import pack
@@ -37,7 +38,7 @@ app = typer.Typer(
 )
 for _command in (
     *(draft, inspect, start, resume, stop, status),
-    *(query, trace, pick, pack, page, compare, reprice, export),
+    *(query, explain, trace, pick, pack, page, compare, reprice, export),
 ):
     app.command()(_command)
 

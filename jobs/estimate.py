@@ -10,13 +10,14 @@ from dataclasses import dataclass
 
 from boilerfront.jobs.cluster import cores
 from boilerfront.jobs.plan import Generations
-from boilerfront.jobs.ranges import ChoiceList
+from boilerfront.jobs.ranges import ChoiceList, one_of_each
 from boilerfront.jobs.study import StudyWindow
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.jobs.tables import sweep_schema
 from boilerfront.jobs.work import Evaluator, Work, model_evaluator
 from boilerfront.model.bounds import shortest_warm_up_s
 from boilerfront.model.glossary import at_site
+from boilerfront.model.sensitivity import neighbours
 from boilerfront.results.ledger import parquet_bytes
 from boilerfront.results.schema import Provenance, table_of
 
@@ -43,9 +44,18 @@ class Probe:
         return self.seconds / self.designs
 
 
-def runs_a_design(sweep: Sweep) -> int:
-    """Return how many protocols a design is put through, with a usual number of trim runs, over all sites."""
-    return max(1, len(sweep.sites)) * (sweep.tolerances.samples + TRIM_RUNS + SET_POINT_RUNS)
+def runs_a_design(sweep: Sweep, *, samples: int | None = None) -> int:
+    """Return how many protocols a design is put through, with a usual number of trim runs, over all sites.
+
+    `samples` machines in the batch instead of the sweep's own number.
+    """
+    machines = sweep.tolerances.samples if samples is None else samples
+    return max(1, len(sweep.sites)) * (machines + TRIM_RUNS + SET_POINT_RUNS)
+
+
+def explained_designs(sweep: Sweep) -> int:
+    """Return about how many designs `explain` rates for one: itself and every neighbour."""
+    return 1 + max(len(neighbours(design)) for design in one_of_each(sweep.variables))
 
 
 def probe(sweep: Sweep, *, evaluate: Evaluator = model_evaluator) -> Probe:

@@ -20,9 +20,9 @@ Evaluator = Callable[[Sequence[Design], Brief], list[Row]]
 
 def model_evaluator(designs: Sequence[Design], brief: Brief) -> list[Row]:
     """Return the model's rows; it is imported on the worker alone, where the kernel is compiled."""
-    from boilerfront.model import rate_many
+    from boilerfront.model import evaluate_many
 
-    return [dict(row) for row in rate_many(designs, brief)]
+    return [dict(row) for row in evaluate_many(designs, brief)]
 
 
 def compile_model(brief: Brief, designs: Sequence[Design]) -> None:

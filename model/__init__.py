@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from boilerfront.model.architectures import ARCHITECTURES
     from boilerfront.model.brief import Brief
     from boilerfront.model.duty import Duty
-    from boilerfront.model.markets import rate_many
+    from boilerfront.model.markets import evaluate_many
     from boilerfront.model.prices import PriceBook, read_price_book
-    from boilerfront.model.rating import evaluate, evaluate_many
+    from boilerfront.model.rating import evaluate
     from boilerfront.model.site import Site
     from boilerfront.model.traces import Trace, simulate
 
@@ -39,7 +39,6 @@ __all__ = [
     "Variable",
     "evaluate",
     "evaluate_many",
-    "rate_many",
     "read_price_book",
     "simulate",
 ]
@@ -54,8 +53,7 @@ _HOME = {
     "Site": "site",
     "Trace": "traces",
     "evaluate": "rating",
-    "evaluate_many": "rating",
-    "rate_many": "markets",
+    "evaluate_many": "markets",
     "read_price_book": "prices",
     "simulate": "traces",
 }

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from typing import Annotated, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, field_validator, model_validator
 
 from boilerfront.model.duty import Duty
 from boilerfront.model.limits import AUTO_OFF_SOURCE, OFF_SOURCE, Limits
@@ -14,7 +16,15 @@ from boilerfront.model.site import Markets, Site, WarmUp
 from boilerfront.model.tolerances import Tolerances, TrimRule
 from boilerfront.shared.schema import Section
 
-SiteName = Annotated[str, Field(pattern="^[A-Za-z][A-Za-z0-9_]{0,19}$")]
+
+def _site_name(name: str) -> str:
+    if not re.fullmatch("[A-Za-z][A-Za-z0-9_]{0,19}", name):
+        raise ValueError("a letter, then letters, digits and _, at most 20 in all")
+    return name
+
+
+SiteName = Annotated[str, AfterValidator(_site_name)]
+"""It becomes a part of columns' names: `warm_up_s@us`."""
 
 
 class Brief(Section):
@@ -40,6 +50,13 @@ class Brief(Section):
         if vessel.level_low >= vessel.level_high:
             raise ValueError("machine.steam_vessel.level_low must be below level_high")
         return self
+
+    @field_validator("sites", mode="before")
+    @classmethod
+    def _by_name(cls, sites: object) -> object:
+        if not isinstance(sites, Mapping):
+            raise ValueError("a table [sites.NAME] for each site")
+        return sites
 
     @model_validator(mode="after")
     def _one_or_several_sites(self) -> Self:

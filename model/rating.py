@@ -1,4 +1,4 @@
-"""The model's front door: designs in, one row of figures each out."""
+"""Designs at one site: in by public names, one row of figures each out."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from boilerfront.model.runs import (
     set_point_range_C,
     trim_high_K,
 )
-from boilerfront.model.site import Site
+from boilerfront.model.site import Markets, Site
 from boilerfront.model.tolerances import NOMINAL, robust, robust_margin, samples
 from boilerfront.model.trim import MOST_RUNS, Trim
 from boilerfront.model.variables import Value
@@ -49,11 +49,12 @@ def evaluate(
     Raises `InputError` where the design is not one.
     """
     base = Brief(prices=prices) if brief is None else brief
-    return evaluate_many([design], base.model_copy(update={"site": site, "duty": duty, "prices": prices}))[0]
+    alone = {"site": site, "sites": {}, "markets": Markets(), "duty": duty, "prices": prices}
+    return rows_at_site([design], base.model_copy(update=alone))[0]
 
 
-def evaluate_many(designs: Sequence[Mapping[str, Value]], brief: Brief) -> list[Row]:
-    """Return one row for each design: objectives, figures, margins, verdict (see `glossary`).
+def rows_at_site(designs: Sequence[Mapping[str, Value]], brief: Brief) -> list[Row]:
+    """Return one row for each design at the brief's one site: objectives, figures, margins, verdict (see `glossary`).
 
     A design's row never depends on its neighbours. A design that does not come through its duty has a
     `reason` and no objectives. Raises `InputError` where a design is not one.

@@ -19,7 +19,7 @@ from boilerfront.model.design import design_faults, read_design
 from boilerfront.model.glossary import COLUMNS, OBJECTIVES
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.codes import DONE, FAULTS, REASONS
-from boilerfront.model.markets import design_at, rate_many
+from boilerfront.model.markets import design_at, evaluate_many
 from boilerfront.model.rating import Batch, Row
 from boilerfront.model.runs import Pool, Ran, Request
 from boilerfront.model.tolerances import NOMINAL, ends
@@ -91,7 +91,7 @@ def variable_effects(
     """Rate a design and all its neighbours under a brief, over all its sites; raises `InputError` for no design."""
     moves = [move for move in neighbours(design, reach) if _is_design({**design, move[0]: move[2]}, brief)]
     designs = [design, *({**design, name: after} for name, _, after in moves)]
-    base, *rows = rate_many(designs, brief)
+    base, *rows = evaluate_many(designs, brief)
     return Sensitivity(
         base, [_effect(*move, base=base, row=row) for move, row in zip(moves, rows, strict=True)]
     )

@@ -10,7 +10,7 @@ import math
 from typing import Annotated, Literal
 
 import numpy as np
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator
 from scipy.stats import qmc
 
 from boilerfront.model.site import Site
@@ -110,11 +110,12 @@ class Tolerances(Section):
     scale_conductivity_W_mK: Annotated[float, Field(ge=0.1, le=5)] = 1.0
     """Of limescale: 0.5 to 2 W/mK for layers rich in calcium carbonate (from memory)."""
 
-    @model_validator(mode="after")
-    def _enough(self) -> Tolerances:
-        if 0 < self.samples < FEWEST:
-            raise ValueError(f"samples = {self.samples}: 0 (the nominal machine alone) or at least {FEWEST}")
-        return self
+    @field_validator("samples")
+    @classmethod
+    def _enough(cls, samples: int) -> int:
+        if 0 < samples < FEWEST:
+            raise ValueError(f"0 (the nominal machine alone) or at least {FEWEST}")
+        return samples
 
 
 def ends(tolerances: Tolerances, site: Site, trim: TrimRule) -> dict[str, tuple[float, float]]:

@@ -122,7 +122,7 @@ def _sites(sweep: Sweep) -> list[str]:
 
 def _measured(sweep: Sweep) -> list[str]:
     from boilerfront.jobs.cluster import cores
-    from boilerfront.jobs.estimate import probe, sweep_bytes, sweep_seconds
+    from boilerfront.jobs.estimate import explained_designs, probe, sweep_bytes, sweep_seconds
     from boilerfront.jobs.progress import duration
 
     measured = probe(sweep)
@@ -131,7 +131,25 @@ def _measured(sweep: Sweep) -> list[str]:
     return [
         f"time           about {duration(seconds)} with {workers} workers on this machine "
         f"({1e3 * measured.seconds_a_design:.0f} ms a design, measured)",
+        _other_batches(sweep, seconds),
+        f"explain        about {duration(explained_designs(sweep) * measured.seconds_a_design)} a design, "
+        "to say what each variable does to it",
         f"space          about {sweep_bytes(sweep, measured) / 1e6:.1f} MB",
         f"first look     of {measured.designs} designs {measured.came_through} come through their duty, "
         f"{measured.feasible} are feasible",
     ]
+
+
+def _other_batches(sweep: Sweep, seconds: float) -> str:
+    """Return how long the sweep takes with other numbers of machines in the batch, by their runs."""
+    from boilerfront.jobs.estimate import runs_a_design
+    from boilerfront.jobs.progress import duration
+    from boilerfront.model.tolerances import Tolerances
+
+    own = runs_a_design(sweep)
+    others = [count for count in (0, 8, Tolerances().samples) if count != sweep.tolerances.samples]
+    texts = [
+        f"{duration(seconds * runs_a_design(sweep, samples=count) / own)} with samples = {count}"
+        for count in others
+    ]
+    return "other batches  about " + ", ".join(texts)

@@ -198,7 +198,8 @@ def test_the_frozen_copy_is_complete_and_loads_to_the_same(sweep: Sweep, tmp_pat
 
 
 def test_the_frozen_copy_of_one_family_names_no_variable_of_another(tmp_path: Path) -> None:
-    text = f'prices = "{PRICES}"\n[variables]\narchitecture = "dual_boiler"\nbrew_power_W = {{ low = 700, high = 900 }}\n'
+    variables = 'architecture = "dual_boiler"\nbrew_power_W = { low = 700, high = 900 }\n'
+    text = f'prices = "{PRICES}"\n[variables]\n{variables}'
     one = load_sweep(write(tmp_path, text))
     path = write(tmp_path, frozen_toml(one))
     assert load_sweep(path) == one

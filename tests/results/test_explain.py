@@ -6,7 +6,7 @@ from functools import cache
 
 import pytest
 
-from boilerfront.model import OBJECTIVES, rate_many
+from boilerfront.model import OBJECTIVES, evaluate_many
 from boilerfront.model.brief import Brief
 from boilerfront.model.limits import Limits
 from boilerfront.model.site import Site
@@ -34,7 +34,7 @@ def quiet(_: str) -> None:
 
 def candidate(brief: Brief = BRIEF, **ledger: float) -> Candidate:
     schema = ledger_schema([name for name in DESIGN if name != "architecture"], Provenance("r", "h"))
-    (row,) = rate_many([DESIGN], brief)
+    (row,) = evaluate_many([DESIGN], brief)
     return Candidate(7, "A", "", {"trial": 7, **DESIGN, **row, **ledger}, schema)
 
 
@@ -64,7 +64,7 @@ def test_rows_may_be_sorted_by_one_figure() -> None:
 
 def test_a_hundred_watts_less_stand_there_with_what_they_cost() -> None:
     (row,) = [each for each in explained().variables.to_pylist() if each["after"] == "800 W"]
-    was, now = rate_many([DESIGN, {**DESIGN, "brew_power_W": 800.0}], BRIEF)
+    was, now = evaluate_many([DESIGN, {**DESIGN, "brew_power_W": 800.0}], BRIEF)
     assert (row["name"], row["before"]) == ("brew_power_W", "900 W")
     for name in OBJECTIVES:
         assert row[CHANGE + name] == pytest.approx(now[name] - was[name])  # type: ignore[operator]
@@ -114,7 +114,7 @@ def test_every_site_has_its_tolerances() -> None:
     platform = BRIEF.model_copy(update={"sites": sites})
     heard: list[str] = []
     weak = {**DESIGN, "steam_power_W": 1200.0}
-    (row,) = rate_many([weak], platform)
+    (row,) = evaluate_many([weak], platform)
     schema = ledger_schema(["brew_power_W", "steam_power_W", "coil_length_m"], Provenance("r", "h"))
     found = explain(
         Candidate(1, None, "", {**weak, **row, "trial": 1}, schema), platform, reach=REACH, tell=heard.append

@@ -1,0 +1,160 @@
+"""`explain`: what moves a candidate, or how a family stands."""
+
+from __future__ import annotations
+
+import json
+import shutil
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from boilerfront.jobs.commands import options as opt
+from boilerfront.shared.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+    from boilerfront.jobs.sweep import Sweep
+    from boilerfront.model.sensitivity import Reach
+    from boilerfront.results.run_folder import RunFolder
+
+FORMATS = ("text", "csv", "json")
+
+
+def explain(
+    run: opt.Run,
+    trial: Annotated[
+        str | None, typer.Argument(metavar="TRIAL", help="A trial's number, or a pick's letter.")
+    ] = None,
+    runs: opt.Runs = None,
+    family: Annotated[
+        str | None, typer.Option("--family", metavar="NAME", help="How this architecture stands, and why.")
+    ] = None,
+    by: Annotated[
+        str | None,
+        typer.Option(
+            "--by", metavar="COLUMN", help="Sort by changes of this figure, not by the largest of all."
+        ),
+    ] = None,
+    limit: Annotated[
+        int | None, typer.Option("--limit", min=1, metavar="N", help="Rows of a table at most.")
+    ] = None,
+    form: Annotated[str, typer.Option("--format", metavar="FORMAT", help="text, csv or json.")] = "text",
+    out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it there.")] = None,
+) -> None:
+    """Say what each variable and each tolerance does to a candidate, or why a family is absent from the front."""
+    if form not in FORMATS:
+        raise InputError([Fault("--format", form, ", ".join(FORMATS))])
+    if (trial is None) == (family is None):
+        found = "neither" if trial is None else "both"
+        raise InputError([Fault("TRIAL and --family", found, "one of them")])
+    if family is not None and by is not None:
+        raise InputError([Fault("--by", "beside --family", "with a TRIAL")])
+    folder = opt.chosen_run(run, runs)
+    text = (
+        _family(folder, family, form, limit)
+        if family is not None
+        else _trial(folder, str(trial), by, form, limit)
+    )
+    if out is not None:
+        from boilerfront.results.show import write_out
+
+        write_out(out, text.encode())
+    else:
+        sys.stdout.buffer.write(text.encode())
+        sys.stdout.buffer.flush()
+
+
+def reach_of(sweep: Sweep) -> dict[str, Reach]:
+    """Return how far each open variable of a sweep may be moved; one that is fixed there has no reach of its own."""
+    from boilerfront.jobs.ranges import ChoiceList
+
+    reach: dict[str, Reach] = {}
+    for name, each in sweep.variables.items():
+        if not isinstance(each, ChoiceList):
+            reach[name] = (each.low, each.high)
+        elif len(each.choices) > 1:
+            numbers = [choice for choice in each.choices if isinstance(choice, float)]
+            reach[name] = (min(numbers), max(numbers)) if numbers else tuple(map(str, each.choices))
+    return reach
+
+
+def _family(run: RunFolder, family: str, form: str, limit: int | None) -> str:
+    from boilerfront.jobs.launch import frozen_sweep
+    from boilerfront.jobs.ranges import architectures
+    from boilerfront.results.family import standing
+    from boilerfront.results.ledger import read_ledger
+
+    loaded = read_ledger(run.trials)
+    found = standing(loaded.table, family, compared=architectures(frozen_sweep(run).variables))
+    for note in loaded.messages:
+        typer.echo(note, err=True)
+    table = None if found.table is None else _cut(found.table, limit)
+    if form == "json":
+        return _json({"notes": found.notes, "designs": table.to_pylist() if table is not None else []})
+    if form == "csv":
+        return _told_aside(found.notes) + (_csv(table) if table is not None else "")
+    return "\n".join(found.notes) + "\n" + (f"\n{_text(table)}" if table is not None else "")
+
+
+def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | None) -> str:
+    from boilerfront.jobs.launch import frozen_sweep
+    from boilerfront.results.candidates import candidates
+    from boilerfront.results.explain import explain as explained
+
+    (candidate,) = candidates(run, [word])
+    sweep = frozen_sweep(run)
+    found = explained(
+        candidate, sweep.brief(), reach=reach_of(sweep), by=by, tell=lambda line: typer.echo(line, err=True)
+    )
+    variables, tolerances = _cut(found.variables, limit), _cut(found.tolerances, limit)
+    if form == "json":
+        head = {"trial": candidate.trial, "letter": candidate.letter, "notes": found.notes}
+        return _json({**head, "variables": variables.to_pylist(), "tolerances": tolerances.to_pylist()})
+    if form == "csv":
+        return _told_aside(found.notes) + _csv(found.together())
+    machines = sweep.tolerances.samples
+    rated = f"rated over {machines} machines" if machines else "nominal machine"
+    return "\n".join(
+        (
+            f"{candidate.label}: {candidate.row['architecture']}",
+            *found.notes,
+            "",
+            f"One variable moved, all others as they are ({rated}); changes are after less before:",
+            "",
+            _text(variables),
+            "One tolerance moved in an otherwise nominal machine:",
+            "",
+            _text(tolerances),
+        )
+    )
+
+
+def _cut(table: pa.Table, limit: int | None) -> pa.Table:
+    return table if limit is None else table.slice(0, limit)
+
+
+def _text(table: pa.Table) -> str:
+    from boilerfront.results.show import as_text
+
+    return as_text(
+        table, width=shutil.get_terminal_size((100, 24)).columns, chooser=" (--format json has all)"
+    )
+
+
+def _csv(table: pa.Table) -> str:
+    from boilerfront.results.show import rendered
+
+    return rendered(table, "csv").decode()
+
+
+def _json(content: object) -> str:
+    return json.dumps(content, allow_nan=False, ensure_ascii=False, indent=1) + "\n"
+
+
+def _told_aside(notes: tuple[str, ...]) -> str:
+    for note in notes:
+        typer.echo(note, err=True)
+    return ""
