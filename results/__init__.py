@@ -12,9 +12,14 @@ __all__ = ["open_run"]
 
 
 def open_run(path: str | Path) -> Run:
-    """Return the run of that folder or name, whose `front()` and `trials()` are pandas frames.
+    """Return the run of that folder or name: `front()` and `trials()` are pandas frames, `units` a dict.
 
-    Raises `InputError` when there is none.
+        run = open_run("runs/demo")
+        run.front().sort_values("part_cost")
+        run.units["energy_kWh_day"]     # 'kWh'
+        run.columns()                   # what each column means
+
+    It may be finished, running or stopped. Raises `InputError` when there is none.
     """
     # Here, so that a command that only looks at a run's state does not pay for the readers of its tables.
     from boilerfront.results.opened import open_run as opened

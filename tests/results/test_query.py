@@ -209,18 +209,3 @@ def test_a_spoilt_front_is_computed_again(run: RunFolder, tmp_path: Path) -> Non
     assert "computed again" in found.notes[0]
     assert found.table.equals(expected)
     assert found.table.equals(answer(run, Question(exact=True)).table)
-
-
-def test_open_run_gives_frames_with_units(run: RunFolder) -> None:
-    opened = open_run(run.path)
-    trials = opened.trials()
-    assert trials["trial"].tolist() == list(range(150))
-    assert trials.attrs["units"]["warm_up_s"] == "s"
-    assert trials.attrs["messages"] == ()
-    ours = read_ledger(run.trials).table
-    for name in OBJECTIVES:
-        expected = pd.Series(ours[name].to_pylist(), dtype=float, name=name)
-        pd.testing.assert_series_equal(trials[name], expected)
-    assert opened.front()["trial"].tolist() == pd.read_parquet(run.front)["trial"].tolist()
-    with pytest.raises(InputError, match="there is no run"):
-        open_run(run.path / "nowhere")

@@ -2,5 +2,5 @@
 
 from hypothesis import settings
 
-settings.register_profile("model", deadline=None, derandomize=True)
-settings.load_profile("model")
+settings.register_profile("ours", deadline=None, derandomize=True)
+settings.load_profile("ours")
