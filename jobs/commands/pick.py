@@ -142,24 +142,28 @@ def _show_kept(run: RunFolder, *, as_json: bool) -> None:
 
 
 def _propose(run: RunFolder, count: int, where: str | None, *, confirm: bool, as_json: bool) -> None:
-    from boilerfront.results.ledger import read_ledger
-    from boilerfront.results.pick_tables import rows_of_trials
+    from boilerfront.results.front import front_of
     from boilerfront.results.propose import proposed_rows
-    from boilerfront.results.query import answer
-    from boilerfront.results.question import Question
+    from boilerfront.results.question import Question, default_columns
     from boilerfront.results.reasons import reasons
     from boilerfront.results.show import as_text
+    from boilerfront.results.within import rows_within
 
-    found = answer(run, Question(where=where, exact=True))
-    for line in found.notes:
+    whole, notes = front_of(run)
+    for line in notes:
         typer.echo(line, err=True)
-    if not found.table.num_rows:
-        if found.nearest is not None and found.nearest.num_rows:
-            typer.echo(as_text(found.nearest, width=_width(), chooser=""), err=True)
+    front, why = rows_within(whole, Question(where=where)) if whole.num_rows else (whole, None)
+    if not front.num_rows:
+        if why is None:
+            every = f"boilerfront query {shlex.quote(str(run.path))} --all"
+            typer.echo(f"the front is empty: {every} shows every trial with its reason", err=True)
+        else:
+            nearest = whole.take(list(why.nearest)).select(default_columns(whole.schema))
+            for line in (*why.notes, as_text(nearest, width=_width(), chooser="")):
+                typer.echo(line, err=True)
         if as_json:
             typer.echo("[]")
         return
-    front = rows_of_trials(read_ledger(run.trials).table, found.table["trial"].to_pylist())
     looked_at: Mapping[int, Confirmation] = {}
     rows, looked_at = _confirmed(run, front, count) if confirm else (proposed_rows(front, count), looked_at)
     letters = _letters(run, rows["trial"].to_pylist())
