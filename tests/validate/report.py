@@ -62,7 +62,8 @@ def allowed(check: Check) -> str:
         parts.append(f"{100.0 * check.allowed.relative:.2g} %")
     if check.allowed.absolute or not parts:
         parts.append(f"{check.allowed.absolute:.2g} {check.unit}".rstrip())
-    return f"{' + '.join(parts)}: {check.allowed.why}"
+    downwards = "downwards " if check.allowed.at_least else ""
+    return f"{downwards}{' + '.join(parts)}: {check.allowed.why}"
 
 
 def verdict(check: Check) -> Text:
@@ -114,7 +115,8 @@ def print_report(console: Console, checks: Sequence[Check], *, brief: bool) -> N
     groups = {check.group for check in counted}
     console.print(f"{len(counted)} values published or of a library, in {len(groups)} groups.")
     for check in checks:
-        if check.fails:
+        if not check.holds:
+            how = "FAILS" if check.fails else "outside its band"
             console.print(
-                f"FAILS: {check.group}, {check.what}: {difference(check)}, allowed {allowed(check)}"
+                f"{how}: {check.group}, {check.what}: {difference(check)}, allowed {allowed(check)}"
             )

@@ -40,11 +40,6 @@ def test_values_hold(name: str) -> None:
     assert [said(check) for check in checks if check.fails] == []
 
 
-@pytest.mark.parametrize("name", list(PUBLISHED))
-def test_bands_from_memory_hold_too(name: str) -> None:
-    assert [said(check) for check in cached_checks(name) if check.kind is Kind.BAND and not check.holds] == []
-
-
 def test_there_are_enough_values_and_none_is_counted_twice() -> None:
     checks = [check for name in PUBLISHED for check in cached_checks(name)]
     counted = [check for check in checks if check.kind in COUNTED]
@@ -81,8 +76,11 @@ def printed(checks: list[Check], width: int) -> str:
 
 @pytest.mark.parametrize("width", [20, 80, 190])
 def test_the_report_names_what_fails_on_any_terminal(width: int) -> None:
-    text = printed([CHECK, replace(CHECK, what="broken", computed=math.nan)], width)
+    outside = replace(CHECK, what="recalled", kind=Kind.BAND, computed=1.0)
+    text = printed([CHECK, outside, replace(CHECK, what="broken", computed=math.nan)], width)
     assert "FAILS: water, broken" in text
+    assert "outside its band: water, recalled" in text
+    assert "FAILS: water, recalled" not in text
 
 
 def test_a_report_of_nothing_is_a_report() -> None:
