@@ -12,8 +12,7 @@ import numpy as np
 from boilerfront.model.brief import Brief
 from boilerfront.model.describe import Description, describe
 from boilerfront.model.glossary import COLUMNS, FIGURES, at_site
-from boilerfront.model.markets import design_at
-from boilerfront.model.rating import evaluate_many
+from boilerfront.model.markets import design_at, evaluate_many
 from boilerfront.model.spread import Spread, spread, traced_machines
 from boilerfront.model.tolerances import robust
 from boilerfront.model.traces import Trace, simulate
