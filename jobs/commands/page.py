@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from boilerfront.jobs.commands import options as opt
-from boilerfront.shared.errors import InputError
+from boilerfront.shared.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from boilerfront.model import Brief
     from boilerfront.results.run_folder import RunFolder
+
+_SUFFIXES = (".html", ".htm")
 
 
 def page(
@@ -23,6 +25,8 @@ def page(
     """Write one page with pictures, table, traces and settings that opens without a network."""
     from boilerfront.results.page.write import write_page
 
+    if out.suffix.lower() not in _SUFFIXES:
+        raise InputError([Fault("--out", out.name, "a name that ends in .html")])
     chosen = opt.chosen_run(run, runs)
     brief, why_none = _brief(chosen)
     content = write_page(chosen, out, brief, why_no_traces=why_none)

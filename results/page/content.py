@@ -39,6 +39,8 @@ MOST_DESIGNS = 2_000
 FEWEST_OF_A_FAMILY = 50
 """Trials that a family needs for an influence of its own."""
 
+NOT_ON_FRONT = "not on the front"
+
 
 @dataclass(frozen=True)
 class Mark:
@@ -139,8 +141,9 @@ def _words(table: pa.Table, name: str) -> list[Any]:
 def _marks(run: RunFolder, front: pa.Table) -> dict[int, Mark]:
     """Return the designs worth a look by trial: those with a letter, then the knee and the best of each."""
     kept, proposed = kept_picks(run), proposed_picks(run)
+    on_front = set(_words(front, "trial"))
     marks = {
-        pick.trial: Mark(pick.letter, letter in kept, pick.note)
+        pick.trial: Mark(letter, letter in kept, pick.note, () if pick.trial in on_front else (NOT_ON_FRONT,))
         for letter, pick in {**proposed, **kept}.items()
     }
     for place, tag in _outstanding(front):

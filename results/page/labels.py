@@ -34,6 +34,7 @@ class Label:
     text: str
     source: str
     statistic: str
+    samples: str
     kind: str
 
     @property
@@ -67,6 +68,7 @@ def label_of(field: pa.Field) -> Label:
         text=metadata.get("text", ""),
         source=metadata.get("source", ""),
         statistic=metadata.get("statistic", ""),
+        samples=metadata.get("samples", ""),
         kind=next((kind for kind, is_it in kinds.items() if is_it(field.type)), "text"),
     )
 

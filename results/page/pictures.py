@@ -38,7 +38,7 @@ PAIR_HEIGHT, TRACE_HEIGHT, GROWTH_HEIGHT = 320, 240, 240
 LEFT_BORDER = 58
 """Room for the labels of the vertical axis [px], the same in all so that axes stand in line."""
 DASHES = ("solid", "dashed", "dotted", "dotdash", "dashdot")
-_MARGIN = 0.04
+_MARGIN = 0.06
 """Empty share of an axis beyond the outermost designs."""
 
 
@@ -232,8 +232,9 @@ def _painted(renderer: GlyphRenderer[Any], colour: str, *, line: bool = False) -
 
 
 def _range(values: Iterable[Any]) -> Range1d:
-    """Return an axis that holds all values; one that is all alone gets room around it."""
+    """Return an axis that holds all values there are; one that is all alone gets room around it."""
     array = np.asarray(list(values), dtype=np.float64)
+    array = array[np.isfinite(array)]
     low, high = (float(array.min()), float(array.max())) if len(array) else (0.0, 1.0)
     room = _MARGIN * (high - low) or max(abs(high), 1.0) * _MARGIN
     return Range1d(start=low - room, end=high + room)

@@ -35,8 +35,10 @@ def subset_text(content: Content) -> str:
 
 def statistic(content: Content) -> str:
     """Return what the objectives are, as their columns say."""
-    said = {label.statistic for label in content.of_group("objective")} - {"", "nominal"}
-    return f"the {said.pop()}" if said else "those of the nominal machine"
+    for label in content.of_group("objective"):
+        if label.statistic not in ("", "nominal"):
+            return f"the {label.statistic} ({label.samples} machines of each design)"
+    return "those of the nominal machine"
 
 
 def nothing_text(content: Content) -> str:

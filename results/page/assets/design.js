@@ -28,6 +28,7 @@ page.showDetails = function () {
   const parts = [
     page.make("p", {}, page.marker(family.marker, family.series), ` ${family.label} `, ...mark.tags.map((tag) => page.make("span", { class: "tag" }, tag))),
     mark.note ? page.make("p", { class: "note" }, mark.note) : null,
+    page.valueAt("feasible", page.chosen) ? null : page.make("p", {}, page.whyNot(page.chosen)),
     page.make("div", { class: "tiles" }, ...page.data.objectives.map(page.tile)),
     page.make("h3", {}, "What it is made of"), page.list("variable"),
     page.make("h3", {}, "Margins"),
@@ -39,6 +40,14 @@ page.showDetails = function () {
   const open = document.querySelector("#details details")?.open;
   document.getElementById("details").replaceChildren(...parts.filter(Boolean));
   if (open) document.querySelector("#details details").open = true;
+};
+
+/* Why a design that is not feasible is not. */
+page.whyNot = function (place) {
+  const reason = page.valueAt("reason", place) || page.valueAt("fault", place);
+  const broken = page.data.columns.filter((column) => column.group === "margin" && page.valueAt(column.name, place) < 0);
+  if (!reason && !broken.length) return "Not feasible.";
+  return `Not feasible: ${reason || broken.map((column) => column.label).join(", ")}.`;
 };
 
 page.tile = function (name) {

@@ -93,7 +93,7 @@ page.makeLimit = function (name, isMost, changed, remove) {
   const isExtra = !page.data.objectives.includes(name) || !isMost;
   const head = page.make("label", { for: slider.id, title: column.text }, page.longLabel(column));
   const element = page.make("div", { class: "limit" }, head, output, slider);
-  if (isExtra) element.append(page.make("button", { type: "button", onclick: remove }, "remove"));
+  if (isExtra) element.append(page.make("button", { type: "button", title: "remove", "aria-label": `remove the limit on ${column.label}`, onclick: remove }, "×"));
   const bound = () => Number(slider.value) * unit;
   const say = () => {
     const text = `${isMost ? "≤" : "≥"} ${page.withUnit(name, bound())}`;
@@ -240,7 +240,8 @@ page.nearest = function (picture, across, up, x, y) {
 };
 
 page.step = function (across, step) {
-  const rows = [...page.inside.keys()].filter((row) => page.isMeant(row) || row === page.chosen);
+  const rows = [...page.inside.keys()]
+    .filter((row) => (page.isMeant(row) || row === page.chosen) && !Number.isNaN(page.valueAt(across, row)));
   rows.sort((a, b) => page.valueAt(across, a) - page.valueAt(across, b) || a - b);
   const next = rows[rows.indexOf(page.chosen) + step];
   if (next !== undefined) page.choose(next);

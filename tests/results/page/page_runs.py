@@ -24,7 +24,7 @@ from boilerfront.results.page.write import page_html
 from boilerfront.results.picks import keep
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import Row
-from tests.results.rows import SCHEMA, row
+from tests.results.rows import SCHEMA, not_ready, row
 
 NOW = datetime(2026, 1, 31, 8, 0, tzinfo=UTC)
 HOSTILE = (
@@ -104,12 +104,15 @@ def with_traces(content: Content, trials: Sequence[int]) -> Content:
 
 
 def full_page(folder: Path, *, count: int = 300, note: str = HOSTILE) -> tuple[RunFolder, Content, str]:
-    """Return a run of `count` designs with two kept ones, what its page shows, and the page."""
-    run = make_run(folder, [*(on_front(trial) for trial in range(count)), on_front(count, feasible=False)])
-    keep(run, 7, letter="A", note=note, now=NOW)
-    keep(run, count, letter="B", note="not on the front", now=NOW)
-    content = content_of(run, None)
-    content = with_traces(content, [7, 11, 12])
+    """Return a run with `count` designs on its front, what its page shows, and the page.
+
+    A is kept from the front with a `note`, B breaks a margin, C never got ready; three designs have traces.
+    """
+    others = [on_front(count, feasible=False, margin_steam_s=-1.5), not_ready(count + 1)]
+    run = make_run(folder, [*map(on_front, range(count)), *others])
+    for trial, letter, said in ((7, "A", note), (count, "B", ""), (count + 1, "C", "")):
+        keep(run, trial, letter=letter, note=said, now=NOW)
+    content = with_traces(content_of(run, None), [7, 11, 12])
     return run, content, page_html(content, command="night")
 
 

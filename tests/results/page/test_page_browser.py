@@ -20,7 +20,7 @@ pytestmark = [
     pytest.mark.skipif(chromium() is None, reason=MISSING),
 ]
 COUNT = 300
-"""Designs on the front; one more is kept without being on it."""
+"""Designs on the front; two more are kept without being on it, of which one has no figures."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def test_brushing_one_picture_brushes_all_and_the_table_follows(wide: Opened) ->
     assert sources == 1
     wide.page.locator("#clear-brush").click()
     wide.settle()
-    assert len(trials_in_table(wide)) == COUNT + 1
+    assert len(trials_in_table(wide)) == COUNT + 2
 
 
 def test_a_limit_moved_by_keyboard_holds_in_pictures_and_table(wide: Opened, night: Night) -> None:
@@ -104,14 +104,17 @@ def test_a_limit_moved_by_keyboard_holds_in_pictures_and_table(wide: Opened, nig
         wide.page.keyboard.press("PageDown")
     wide.settle()
     limit = float(slider.input_value())
-    meant = {trial for trial, row in night.rows.items() if row["warm_up_s"] <= limit}
-    assert 0 < len(meant) < COUNT
+    # What has no figure breaks no limit.
+    meant = {
+        trial for trial, row in night.rows.items() if row["warm_up_s"] is None or row["warm_up_s"] <= limit
+    }
+    assert 1 < len(meant) < COUNT
     assert set(trials_in_table(wide)) == meant
     assert set(wide.asks("page.model('inside').indices.map(row => page.valueAt('trial', row))")) == meant
     assert f"≤ {limit:.0f} s" in wide.text("#limits")
     wide.page.locator("#clear-limits").click()
     wide.settle()
-    assert len(trials_in_table(wide)) == COUNT + 1
+    assert len(trials_in_table(wide)) == COUNT + 2
 
 
 def test_a_further_limit_and_a_family_switched_off(wide: Opened, night: Night) -> None:
@@ -126,7 +129,7 @@ def test_a_further_limit_and_a_family_switched_off(wide: Opened, night: Night) -
     meant = {
         trial
         for trial, row in night.rows.items()
-        if row["margin_steam_s"] >= limit and row["architecture"] == "dual_boiler_coil"
+        if row["architecture"] == "dual_boiler_coil" and row["margin_steam_s"] >= limit
     }
     assert 0 < len(meant) < COUNT
     assert set(trials_in_table(wide)) == meant
@@ -177,6 +180,7 @@ def test_the_table_shows_each_number_with_the_ledgers_digits(wide: Opened, night
                 name,
             )
     deviations = [night.rows[trial]["shot_deviation_K"] for trial in trials]
+    assert deviations.pop() is None
     assert deviations == sorted(deviations)
 
 
@@ -184,11 +188,12 @@ def test_a_heading_sorts_either_way_and_arrows_walk_through_rows(wide: Opened, n
     heading = wide.page.locator("#designs th[data-name=part_cost] button")
     heading.click()
     costs = [night.rows[trial]["part_cost"] for trial in trials_in_table(wide)]
+    assert costs.pop() is None
     assert costs == sorted(costs)
     heading.focus()
     wide.page.keyboard.press("Enter")
     trials = trials_in_table(wide)
-    assert [night.rows[trial]["part_cost"] for trial in trials] == sorted(costs, reverse=True)
+    assert [night.rows[trial]["part_cost"] for trial in trials] == [*sorted(costs, reverse=True), None]
     wide.page.locator("#designs tbody tr").first.click()
     for _ in range(3):
         wide.page.keyboard.press("ArrowDown")
@@ -199,7 +204,8 @@ def test_a_heading_sorts_either_way_and_arrows_walk_through_rows(wide: Opened, n
 
 def test_arrow_keys_step_through_a_picture(wide: Opened, night: Night) -> None:
     wide.page.locator("#pair-0").focus()
-    walk = sorted(night.rows.values(), key=lambda row: row["shot_deviation_K"])
+    known = [row for row in night.rows.values() if row["shot_deviation_K"] is not None]
+    walk = sorted(known, key=lambda row: row["shot_deviation_K"])
     here = [row["trial"] for row in walk].index(wide.asks("page.valueAt('trial', page.chosen)"))
     wide.page.keyboard.press("ArrowRight")
     wide.settle()
@@ -219,6 +225,14 @@ def test_the_first_design_is_the_kept_one_and_its_note_is_text(wide: Opened) -> 
     assert "</script><script>" in wide.text(".note")
     assert "{{ 7 * 7 }}" in wide.text(".note")
     assert wide.asks("window.broken") is None
+
+
+def test_designs_that_are_not_feasible_say_why(wide: Opened) -> None:
+    for trial, said in ((COUNT, "Not feasible: steam."), (COUNT + 1, "Not feasible: not ready.")):
+        wide.asks(f"page.choose(page.source.data.trial.indexOf({trial}))")
+        wide.settle()
+        assert said in wide.text("#details")
+        assert "not on the front" in wide.text("#details")
 
 
 def test_points_are_coloured_by_any_variable(wide: Opened) -> None:

@@ -29,7 +29,7 @@ def test_every_number_is_the_ledgers(night: tuple[RunFolder, Content, str]) -> N
     columns = designs(page)
     ledger = {each["trial"]: each for each in read_ledger(run.trials).table.to_pylist()}
     front, _ = front_of(run)
-    assert sorted(columns["trial"]) == sorted([*front["trial"].to_pylist(), 60])
+    assert sorted(columns["trial"]) == sorted([*front["trial"].to_pylist(), 60, 61])
     for place, trial in enumerate(columns["trial"]):
         for name, value in ledger[trial].items():
             shown = columns[name][place]
@@ -67,6 +67,7 @@ def test_kept_designs_are_there_though_not_on_the_front(night: tuple[RunFolder, 
     assert 60 in designs(page)["trial"]
     marks = embedded(page)["marks"]
     assert (marks["7"]["letter"], marks["60"]["letter"], marks["60"]["kept"]) == ("A", "B", True)
+    assert marks["61"]["tags"] == ["not on the front"]
     assert embedded(page)["first"] == 7
 
 
