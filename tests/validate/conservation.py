@@ -49,29 +49,30 @@ def weigh(architecture: str, index: int) -> Weighed:
     """Add up the water of one run, step by step.
 
     `sums`: what the pump gave to the shots against the duty's volumes in closed form; all water that came in against
-    the account of its enthalpy; what the steam vessel holds in the end against its start, refill and steam. `vessel`:
+    the account of its enthalpy; what a steam boiler holds in the end against its start, refill and steam. `vessel`:
     that sum against liquid and steam at the end's temperature and level, densities by CoolProp.
     """
     pool = pool_of(random_machine(architecture, index))
-    ran = pool.run([nominal_request(pool)], record=True)
+    request = nominal_request(pool)
+    ran = pool.run([request], record=True)
     out, record = ran.out[0], ran.record
-    dt = record[:, at.R_DT_S]
+    dt, refill = record[:, at.R_DT_S], record[:, at.R_REFILL_KG_S]
     shots = float(np.sum((dt * record[:, at.R_FLOW_KG_S])[record[:, at.R_MODE] == at.MODE_SHOT]))
-    water = float(np.sum(dt * (record[:, at.R_FLOW_KG_S] + record[:, at.R_REFILL_KG_S])))
-    vessel = out[at.O_STEAM_START_KG] + float(
-        np.sum(dt * (record[:, at.R_REFILL_KG_S] - record[:, at.R_WAND_KG_S]))
-    )
+    water = float(np.sum(dt * (record[:, at.R_FLOW_KG_S] + refill)))
     pulled = int(np.sum(ran.shots[0, :, at.H_SECONDS] > 0.0))
     left_open = [
         shots / pumped_kg(pulled) - 1.0 if pulled else 0.0,
         out[at.O_WATER_IN_J] / enthalpy(NOMINAL.site.inlet_C) / water - 1.0 if water else 0.0,
-        vessel / out[at.O_STEAM_END_KG] - 1.0,
     ]
-    steam_C = record[-1, at.NR + pool.net.roles[at.N_STEAM]]
+    volume_m3 = pool.arrays([request]).parameters[0, at.P_STEAM_M3]
+    if volume_m3 == 0.0:
+        return Weighed(architecture, max(map(abs, left_open)), 0.0)
+    held = out[at.O_STEAM_START_KG] + float(np.sum(dt * (refill - record[:, at.R_WAND_KG_S])))
+    left_open.append(held / out[at.O_STEAM_END_KG] - 1.0)
+    steam_C, level = record[-1, at.NR + pool.net.roles[at.N_STEAM]], record[-1, at.R_LEVEL]
     f, g = (PropsSI("D", "T", steam_C + 273.15, "Q", x, "Water") for x in (0, 1))
-    level = record[-1, at.R_LEVEL]
-    held = pool.arrays([nominal_request(pool)]).parameters[0, at.P_STEAM_M3] * (level * f + (1.0 - level) * g)
-    return Weighed(architecture, max(map(abs, left_open)), abs(held / vessel - 1.0))
+    by_state = volume_m3 * (level * f + (1.0 - level) * g)
+    return Weighed(architecture, max(map(abs, left_open)), abs(by_state / held - 1.0))
 
 
 def pumped_kg(shots: int) -> float:
