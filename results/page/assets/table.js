@@ -82,7 +82,7 @@ page.startTable = function () {
   body.addEventListener("keydown", (event) => {
     const row = event.target.closest("tr");
     const next = { ArrowDown: row?.nextElementSibling, ArrowUp: row?.previousElementSibling }[event.key];
-    if (event.key === "Enter") location.hash = "#design";
+    if (event.key === "Enter") document.getElementById("design-title").focus();
     if (!next) return;
     event.preventDefault();
     page.choose(Number(next.dataset.row));

@@ -7,7 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from boilerfront.results.page.traced import CALM_STEP_S, thinned
+from boilerfront.jobs.drafting import starter_folder
+from boilerfront.jobs.ranges import one_of_each
+from boilerfront.jobs.sweep import load_sweep
+from boilerfront.results.page.traced import CALM_STEP_S, SHOT, thinned, traces_of
+from boilerfront.results.trace_plot import POWERS
 from tests.results.page.page_runs import invented_trace
 
 
@@ -56,3 +60,16 @@ def test_a_design_that_never_gets_ready_has_no_shots() -> None:
     assert thin.spans == []
     assert thin.ready_s is None
     assert set(thin.columns["shot_C"]) == {None}
+
+
+@pytest.mark.slow
+def test_the_models_own_traces_of_every_family() -> None:
+    sweep = load_sweep(starter_folder("compact-230v"))
+    designs = dict(enumerate(one_of_each(sweep.variables)))
+    shots = [event for event in sweep.duty.events if event.kind == "shot"]
+    for thin in traces_of(designs, sweep.brief()).values():
+        assert len([span for span in thin.spans if span[0] == "shot"]) == len(shots)
+        assert thin.ready_s is not None
+        assert {SHOT[0], *(line[0] for line in POWERS)} <= set(thin.columns)
+        assert len(thin.time_s) < 1500
+        assert {len(column) for column in thin.columns.values()} == {len(thin.time_s)}
