@@ -54,7 +54,7 @@ def quantities(out: Floats, shots: Floats) -> dict[str, Floats]:
 
 
 def refine(architecture: str, first: int) -> Steps:
-    """Run one design with the step as it is, halved and quartered: of `first`, `first` + 2 ... the first that works."""
+    """Run a design with the step as it is, halved and quartered: `first`, or two further on until one works."""
     for index in range(first, first + MOST_TRIED, 2):
         pool = pool_of(random_machine(architecture, index))
         request = nominal_request(pool)
