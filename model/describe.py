@@ -71,6 +71,17 @@ class Tube:
 
 
 @dataclass(frozen=True)
+class Block:
+    """A thermoblock; sizes outside, insulated."""
+
+    mass_kg: float
+    channel_mm: float
+    width_mm: float
+    depth_mm: float
+    height_mm: float
+
+
+@dataclass(frozen=True)
 class Heater:
     """An element at its rated voltage; `length_mm` and the surface loads are None where it is no immersed sheath.
 
@@ -116,16 +127,19 @@ class Control:
 class Description:
     """A design, described; `way` is what brew water passes, in order. `lines` are parts, `assembly` its labour.
 
-    `trimmed` is the circuit to whose set-point the factory adds `offset_K`.
+    `trimmed` is the circuit to whose set-point the factory adds `offset_K`; `swings_to_C` the set-point for steam of
+    a machine that steams with its brewing heater, None for others.
     """
 
     architecture: str
     way: tuple[str, ...]
     bodies: tuple[Body, ...]
     tube: Tube | None
+    block: Block | None
     heaters: tuple[Heater, ...]
     controls: tuple[Control, ...]
     trimmed: str
+    swings_to_C: float | None
     user_set_point_C: float
     offset_K: float
     steam_gauge_bar: float | None
@@ -148,9 +162,11 @@ def describe(design: Mapping[str, Value], brief: Brief, *, offset_K: float) -> D
         way=_way(plant),
         bodies=tuple(_body(name, plant, brief) for name in plant.vessels),
         tube=_tube(plant, brief),
+        block=_block(plant),
         heaters=tuple(_heater(name, plant, brief) for name in CIRCUITS if name in plant.circuits),
         controls=tuple(_control(name, plant, brief, offset_K) for name in CIRCUITS if name in plant.circuits),
         trimmed=plant.setting.circuit,
+        swings_to_C=None if "steam" in plant.circuits else plant.parameters.get(at.P_STEAM_SET_C),
         user_set_point_C=default_user_C(brief),
         offset_K=offset_K,
         steam_gauge_bar=steam_gauge_bar(plant, brief, offset_K),
@@ -203,6 +219,19 @@ def _tube(plant: Plant, brief: Brief) -> Tube | None:
         header_mm=1e3 * helix.header_m,
         material=plant.design.coil_material,
         mass_kg=helix.mass_kg,
+    )
+
+
+def _block(plant: Plant) -> Block | None:
+    if plant.design.block_kg <= 0.0 or "block" not in _way(plant):
+        return None
+    (packed,) = plant.packed
+    return Block(
+        mass_kg=plant.design.block_kg,
+        channel_mm=1e3 * plant.design.channel_m,
+        width_mm=1e3 * packed.width_m,
+        depth_mm=1e3 * packed.depth_m,
+        height_mm=1e3 * packed.height_m,
     )
 
 

@@ -43,6 +43,15 @@ def size_blocks(subject: Subject) -> list[Block]:
     blocks: list[Block] = [Heading("Sizes")]
     if machine.bodies:
         blocks += [Heading("Vessels", 3), _vessels(machine.bodies), _walls_text(machine.bodies)]
+    if machine.block is not None:
+        block = machine.block
+        outside = f"{block.width_mm:.0f} × {block.depth_mm:.0f} × {block.height_mm:.0f} mm, insulated"
+        cast = (
+            ("cast block", f"{block.mass_kg:.2f} kg"),
+            ("water channel", f"{block.channel_mm:.0f} mm long, cast or bored into it"),
+            ("outside", outside),
+        )
+        blocks += [Heading("Thermoblock", 3), Table(("", ""), cast, widths=(3, 9))]
     if machine.tube is not None:
         blocks += [Heading("Coil", 3), _tube(subject, machine.tube)]
     group = data.group

@@ -99,10 +99,18 @@ def control_blocks(subject: Subject) -> list[Block]:
                 "crossings, in the fraction of the firing window that the loop asks for.",
                 "Interlock: in every window elements are placed by priority, each where the sum of currents stays "
                 "under the limit; what does not fit waits.",
+                *_swing_text(subject),
                 *_level_text(subject),
             )
         ),
     ]
+
+
+def _swing_text(subject: Subject) -> tuple[str, ...]:
+    swings_to_C = subject.machine.swings_to_C
+    if swings_to_C is None:
+        return ()
+    return (f"For steam the set-point of brewing goes to {swings_to_C:.1f} °C, and back afterwards.",)
 
 
 def _level_text(subject: Subject) -> tuple[str, ...]:
