@@ -6,7 +6,8 @@ import numpy as np
 
 from boilerfront.model import ARCHITECTURES, VARIABLES
 from boilerfront.model.design import read_design
-from boilerfront.model.runs import Pool, Request, default_user_C
+from boilerfront.model.rating import Batch
+from boilerfront.model.runs import Pool, Request
 from boilerfront.model.tolerances import NOMINAL as MACHINE
 from boilerfront.model.variables import Value
 from tests.model.random_designs import NOMINAL
@@ -51,9 +52,11 @@ def pool_of(*designs: Design) -> Pool:
 
 
 def nominal_requests(pool: Pool) -> list[Request]:
-    """Return the nominal machine's run of every plant at the default set-point, at the first guess of its trim."""
-    user_C = default_user_C(pool.brief)
-    return [Request(i, user_C, plant.setting.first_K(user_C), MACHINE) for i, plant in enumerate(pool.plants)]
+    """Return the nominal machine's run of every plant at the default set-point, trimmed as far as it lets itself."""
+    batch = Batch(pool)
+    trims, _ = batch.trimmed()
+    offsets_K = [trim.tried[-1][0] if trim.tried else trim.offset_K for trim in trims]
+    return [Request(plant, batch.user_C, offset_K, MACHINE) for plant, offset_K in enumerate(offsets_K)]
 
 
 def nominal_request(pool: Pool) -> Request:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
 from boilerfront.model.runs import FINE_STEPS, Pool, Request
 from tests.model.stiff_reference import Course, Reference
@@ -16,15 +17,16 @@ class Refined(Reference):
         self.parts = parts
 
     def advance(self, dt: float) -> None:
-        """Take the kernel's implicit step over `dt` seconds, in parts where nothing is drawn."""
+        """Take the kernel's implicit step; a second of idling, planned as one step, becomes `parts` of them."""
         lanes = self.lanes
-        parts = self.parts if lanes.S[at.S_MODE, 0] == at.MODE_IDLE and lanes.S[at.S_SUBS, 0] == 1.0 else 1
-        lanes.DT[:] = dt / parts
-        for _ in range(parts):
-            refresh_rows(self.net, lanes, self.runs.laws, 0, 0)
-            conductances(self.net, lanes)
-            water_capacities(self.net, lanes)
-            self.pool.advance(lanes.buffer)
+        S = lanes.S
+        if self.parts > 1 and S[at.S_MODE, 0] == at.MODE_IDLE and S[at.S_SUBS, 0] == 1.0:
+            set_step(0, S, lanes.P, float(self.parts), S[at.S_SPAN, 0])
+        lanes.DT[:] = S[at.S_DT, 0]
+        refresh_rows(self.net, lanes, self.runs.laws, 0, 0)
+        conductances(self.net, lanes)
+        water_capacities(self.net, lanes)
+        self.pool.advance(lanes.buffer)
 
 
 def refined_course(pool: Pool, request: Request, parts: int) -> Course:

@@ -135,7 +135,7 @@ def free_differences(out: Floats, shots: Floats, course: Course) -> tuple[float,
     """Return the relative difference of warm-up (0 within 2 s) and the largest of a shot's mean [K]."""
     here, there = float(out[at.O_READY_S]), float(course.out[at.O_READY_S])
     pulled = (shots[:, at.H_SECONDS] > 0.0) & (course.shots[: len(shots), at.H_SECONDS] > 0.0)
-    late = 0.0 if abs(here - there) <= WARM_UP_S else abs(here / there - 1.0)
+    late = 0.0 if abs(here - there) <= WARM_UP_S else abs(here - there) / max(min(here, there), WARM_UP_S)
     if not pulled.any():
         return late, float("nan")
     means = shots[pulled, at.H_MEAN] - course.shots[: len(shots)][pulled, at.H_MEAN]
