@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure, SubFigure
 
 from boilerfront.model.traces import Trace
-from boilerfront.results.trace_plot import FLOWS, POWERS, TEMPERATURES, Traced
+from boilerfront.results.trace_plot import FLOWS, POWERS, Traced, temperatures_of
 
 PLAIN_BAND_K = 0.5
 """Half-width of the shaded band where the design's own deviation is not known."""
@@ -23,6 +23,9 @@ TITLE_SIGNS = 90
 DESIGNS = (("#111111", "-"), ("#b0338f", "--"))
 """Colour and line of the first and of the second design where both are in one panel."""
 READY_COLOUR, SHOT_COLOUR, STEAM_COLOUR = "#2e8b57", "#1f6fb2", "#c0392b"
+Kind = tuple[str, str, float]
+"""A panel over time: what it shows, the label of its axis, its height [in]."""
+
 _PRESSURE = (("steam_pressure_bar", "steam boiler", "#c0392b"),)
 
 
@@ -33,31 +36,51 @@ def picture(traced: Sequence[Traced]) -> Figure:
     """
     shots = max(len(each.trace.spans("shot")) for each in traced)
     rows_of_shots = -(-shots // SHOTS_A_ROW)
-    heights = [3.2, 2.0, 1.5, 1.1]
+    kinds = _kinds(traced)
+    heights = [height for _, _, height in kinds]
     upper_in, lower_in = sum(heights) + 0.7, 0.5 + 2.3 * rows_of_shots if shots else 0.0
     width_in = 13.0 if len(traced) == 1 else 17.0
     figure = Figure(figsize=(width_in, upper_in + lower_in), layout="constrained")
     FigureCanvasAgg(figure)
     parts = [upper_in, lower_in] if shots else [upper_in]
     upper, *lower = figure.subfigures(len(parts), 1, height_ratios=parts, squeeze=False)[:, 0]
-    grid = upper.subplots(4, len(traced), squeeze=False, sharex="col", sharey="row", height_ratios=heights)
+    grid = upper.subplots(
+        len(kinds), len(traced), squeeze=False, sharex="col", sharey="row", height_ratios=heights
+    )
     for column, each in enumerate(traced):
-        draw_course(grid[:, column], each)
+        _draw_course(list(grid[:, column]), each, kinds)
     for part in lower:
         draw_shots(part, traced, rows=rows_of_shots, columns=min(shots, SHOTS_A_ROW))
     return figure
 
 
-def draw_course(panels: Sequence[Axes], each: Traced) -> None:
-    """Draw all that goes over time into four panels, one below the other."""
-    lines = (
-        (TEMPERATURES, "temperature, °C", 0.40),
-        (POWERS, "power, W", 0.62),
-        (FLOWS, "flow, g/s", 0.55),
-        (_PRESSURE, "steam pressure,\nbar absolute", None),
-    )
+def draw_course(figure: Figure, each: Traced) -> None:
+    """Draw all that goes over time of one trace into a figure, a panel below the other."""
+    kinds = _kinds([each])
+    heights = [height for _, _, height in kinds]
+    panels = figure.subplots(len(kinds), 1, squeeze=False, sharex=True, height_ratios=heights)[:, 0]
+    _draw_course(list(panels), each, kinds)
+
+
+def _kinds(traced: Sequence[Traced]) -> list[Kind]:
+    """Return the panels over time that some of the traces have something for."""
+    kinds: list[Kind] = [("temperatures", "temperature, °C", 3.2), ("powers", "power, W", 2.0)]
+    kinds.append(("flows", "flow, g/s", 1.5))
+    if any(_PRESSURE[0][0] in each.trace.columns for each in traced):
+        kinds.append(("pressure", "steam pressure,\nbar absolute", 1.1))
+    return kinds
+
+
+def _draw_course(panels: Sequence[Axes], each: Traced, kinds: Sequence[Kind]) -> None:
+    lines = {
+        "temperatures": (temperatures_of(each.trace), 0.40),
+        "powers": (POWERS, 0.62),
+        "flows": (FLOWS, 0.55),
+        "pressure": (_PRESSURE, None),
+    }
     calm = _calm(each.trace)
-    for panel, (what, label, legend_at) in zip(panels, lines, strict=True):
+    for panel, (kind, label, _) in zip(panels, kinds, strict=True):
+        what, legend_at = lines[kind]
         _lines(panel, each.trace, what, label)
         if legend_at is not None and panel.lines:
             panel.legend(loc="center", bbox_to_anchor=(calm, legend_at), fontsize="small", ncols=2)

@@ -45,6 +45,21 @@ class Traced:
     deviation_K: float | None = None
 
 
+def temperatures_of(trace: Trace) -> list[tuple[str, str, str]]:
+    """Return those of `TEMPERATURES` that the machine has, called by what it has.
+
+    Every trace has a column for each sensor: a machine without the part repeats another's there. What it is made
+    of is told by its nodes.
+    """
+    table = trace.table()
+    whole = "passage_1_C" not in table  # no nodes are known
+    boilers = {"brew_sensor_C": "brew_1_C" in table, "steam_sensor_C": "steam_C" in table}
+    found = [line for line in TEMPERATURES if line[0] in table and (whole or boilers.get(line[0], True))]
+    if "channel_1_C" in table:
+        found.insert(0, ("brew_sensor_C", "block", TEMPERATURES[1][2]))
+    return found
+
+
 def checked_target(path: Path) -> Path:
     """Return `path` if traces can be written to a name like it; raises `InputError` otherwise."""
     if path.suffix not in _WRITERS:

@@ -124,6 +124,15 @@ def _tolerances(subject: Subject) -> Table:
     )
 
 
+def _concerns(subject: Subject, name: str) -> bool:
+    """Return whether a machine has what a tolerance scatters."""
+    what, _, kind = name.partition("_")
+    if what == "coil":
+        return subject.machine.tube is not None
+    circuits = {heater.name for heater in subject.machine.heaters}
+    return kind not in ("power", "sensor") or what in circuits
+
+
 def tolerance_range(subject: Subject, name: str, low: float, high: float) -> tuple[str, str]:
     """Return the ends of a tolerance as people write them."""
     site = subject.brief.site

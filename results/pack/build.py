@@ -53,7 +53,8 @@ def size_blocks(subject: Subject) -> list[Block]:
         )
         blocks += [Heading("Thermoblock", 3), Table(("", ""), cast, widths=(3, 9))]
     if machine.tube is not None:
-        blocks += [Heading("Coil", 3), _tube(subject, machine.tube)]
+        word = "Preheat coil" if "brew" in machine.way else "Heat exchanger's tube"
+        blocks += [Heading(word, 3), _tube(subject, machine.tube)]
     group = data.group
     parts = (
         ("group", f"{group.mass_kg:.2f} kg, {'saturated' if machine.saturated else 'bolted on'}"),

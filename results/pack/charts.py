@@ -13,7 +13,7 @@ from boilerfront.results.pack.acceptance import ShotCheck
 from boilerfront.results.pack.bands import HIGH, LOW, Band
 from boilerfront.results.pack.subject import Subject
 from boilerfront.results.trace_picture import READY_COLOUR, SHOT_COLOUR, SHOTS_A_ROW, draw_course
-from boilerfront.results.trace_plot import TEMPERATURES, Traced
+from boilerfront.results.trace_plot import Traced, temperatures_of
 
 DPI = 170
 WIDTH_IN = 10.0
@@ -22,10 +22,10 @@ WIDTH_IN = 10.0
 def warm_up_chart(subject: Subject) -> bytes:
     """Return the warm-up of the batch as PNG: sensors over time, nominal and bands, when they are ready."""
     figure, panel = _figure(3.6)
-    words = {name: (word, colour) for name, word, colour in TEMPERATURES}
-    for name, band in subject.bands.warm_up.items():
-        word, colour = words[name]
-        _draw(panel, band, band.clock_s / 60.0, colour=colour, label=word)
+    for name, word, colour in temperatures_of(subject.trace):
+        if name in subject.bands.warm_up:
+            band = subject.bands.warm_up[name]
+            _draw(panel, band, band.clock_s / 60.0, colour=colour, label=word)
     low, high = subject.bands.ready_s
     panel.axvspan(
         low / 60.0, high / 60.0, color=READY_COLOUR, alpha=0.12, linewidth=0.0, label="ready, whole batch"
@@ -76,8 +76,7 @@ def course_chart(subject: Subject) -> bytes:
     """Return the nominal machine's course through its duty as PNG."""
     figure = Figure(figsize=(WIDTH_IN, 8.0), layout="constrained")
     FigureCanvasAgg(figure)
-    panels = figure.subplots(4, 1, sharex=True, height_ratios=[3.2, 2.0, 1.5, 1.1])
-    draw_course(panels, Traced("nominal machine", subject.trace))
+    draw_course(figure, Traced("nominal machine", subject.trace))
     return _png(figure)
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from boilerfront.model import Trace
 from boilerfront.results.trace_picture import picture
-from boilerfront.results.trace_plot import Traced, trace_table, write_traces
+from boilerfront.results.trace_plot import Traced, temperatures_of, trace_table, write_traces
 from boilerfront.shared.errors import InputError
 
 
@@ -43,11 +43,13 @@ def test_a_picture_of_two_designs(tmp_path: Path) -> None:
 def test_one_design_two_designs_and_one_that_never_gets_ready_are_drawn() -> None:
     """Two designs share the panel of each shot; without shots there is none."""
     cut = replace(trace(), events=[], ready_s=None, verdict="never ready")
+    steaming = replace(trace(), columns={**trace().columns, "steam_pressure_bar": trace().time_s})
     for traced, panels in (
-        ([Traced("a", trace())], 4 + 1),
-        ([Traced("a", trace(), 0.2), Traced("b", trace(), 0.3)], 2 * 4 + 1),
-        ([Traced("a", trace()), Traced("b", cut)], 2 * 4 + 1),
-        ([Traced("b", cut)], 4),
+        ([Traced("a", trace())], 3 + 1),
+        ([Traced("a", trace(), 0.2), Traced("b", trace(), 0.3)], 2 * 3 + 1),
+        ([Traced("a", trace()), Traced("b", cut)], 2 * 3 + 1),
+        ([Traced("b", cut)], 3),
+        ([Traced("a", steaming), Traced("b", cut)], 2 * 4 + 1),
     ):
         drawn = picture(traced)
         drawn.draw_without_rendering()
@@ -61,6 +63,25 @@ def test_spans_of_a_trace_that_was_cut_in_a_shot_end_with_it() -> None:
     assert cut.spans("shot") == [(60.0, 119.0)]
     assert cut.spans("steam") == []
     assert trace().spans("shot") == [(60.0, 90.0)]
+
+
+def test_sensors_are_called_by_what_the_machine_has() -> None:
+    """A machine without a part repeats another sensor in its column."""
+
+    def words(*nodes: str) -> list[str]:
+        plain = trace()
+        columns = {**plain.columns, **{f"{node}_C": plain.time_s for node in nodes}}
+        return [word for _, word, _ in temperatures_of(replace(plain, columns=columns))]
+
+    assert words() == ["steam boiler", "brew boiler", "group"]
+    assert words("passage_1", "brew_1", "steam", "casing") == [
+        "steam boiler",
+        "brew boiler",
+        "group",
+        "casing air",
+    ]
+    assert words("passage_1", "channel_1") == ["block", "group"]
+    assert words("passage_1", "steam", "coil_1") == ["steam boiler", "group"]
 
 
 def test_columns_carry_their_units(tmp_path: Path) -> None:
