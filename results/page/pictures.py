@@ -6,6 +6,7 @@ carries a tag `colour` is painted by the page's script, which knows whether it i
 
 from __future__ import annotations
 
+import html
 import itertools
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -76,13 +77,25 @@ def growth_figures(convergence: pa.Table) -> list[figure]:
     _axis_labels(volume, "designs evaluated", "hypervolume, % of the last")
     _line(volume, source, "trials", "share", colour=0)
     _hover(
-        volume, [("designs", "@trials{0,0}"), ("hypervolume", "@share{0.0} %"), ("seconds", "@seconds{0,0}")]
+        volume,
+        [
+            ("", "@trials{0,0}", "designs"),
+            ("hypervolume", "@share{0.0}", "%"),
+            ("after", "@seconds{0,0}", "s"),
+        ],
     )
     size = _figure("growth-size", GROWTH_HEIGHT, x_range=volume.x_range)
     _axis_labels(size, "designs evaluated", "designs")
     _line(size, source, "trials", "feasible", colour=1, dash=DASHES[1])
     _line(size, source, "trials", "front_size", colour=0)
-    _hover(size, [("designs", "@trials{0,0}"), ("feasible", "@feasible{0,0}"), ("front", "@front_size{0,0}")])
+    _hover(
+        size,
+        [
+            ("", "@trials{0,0}", "designs"),
+            ("feasible", "@feasible{0,0}", ""),
+            ("front", "@front_size{0,0}", ""),
+        ],
+    )
     return [volume, size]
 
 
@@ -133,7 +146,9 @@ def _shots() -> figure:
         text_font=value(FONT), text_font_size="11px",
     )  # fmt: skip
     _painted(written, "ink-soft")
-    _hover(picture, [("shot", "@number"), ("begins", "@from_min{0.0} min")], renderers=[lines])
+    _hover(
+        picture, [("shot", "@number", ""), ("begins at", "@from_min{0.0}", "min")], renderers=[lines], limit=1
+    )
     return picture
 
 
@@ -200,8 +215,9 @@ def _mark_chosen(
     written = picture.text(
         x=across, y=up, text="letter", x_offset=7, y_offset=-5, source=letters,
         text_font=value(FONT), text_font_size="13px", text_font_style="bold",
+        background_fill_alpha=0.75, padding=1,
     )  # fmt: skip
-    _painted(written, "ink")
+    _painted(written, "ink", ground="card")
 
 
 def _add_tools(picture: figure, points: GlyphRenderer[Any], objectives: Sequence[Label]) -> None:
@@ -211,13 +227,21 @@ def _add_tools(picture: figure, points: GlyphRenderer[Any], objectives: Sequence
         LassoSelectTool(renderers=[points], tags=["lasso"]),
         BoxZoomTool(tags=["zoom"]),
     )
-    rows = [("trial", "@trial"), ("family", "@family")]
-    rows += [(each.label, f"@{{{each.name}}}{{0.{'0' * each.digits}}}") for each in objectives]
-    _hover(picture, rows, renderers=[points])
+    rows = [("", "trial @trial, @family", "")]
+    rows += [(each.label, f"@{{{each.name}}}{{0.{'0' * each.digits}}}", each.unit) for each in objectives]
+    _hover(picture, rows, renderers=[points], limit=1)
 
 
-def _hover(picture: figure, rows: list[tuple[str, str]], **more: Any) -> None:
-    picture.add_tools(HoverTool(tooltips=rows, **more))
+def _hover(picture: figure, rows: Sequence[tuple[str, str, str]], **more: Any) -> None:
+    """Show rows of label, value and unit under the pointer, in the page's own colours.
+
+    Bokeh writes values as texts; what stands around them is escaped here: a currency is anybody's text.
+    """
+    lines = [
+        f'<div><span style="color: var(--ink-soft)">{html.escape(label)}</span> {shown} {html.escape(unit)}</div>'
+        for label, shown, unit in rows
+    ]
+    picture.add_tools(HoverTool(tooltips=f'<div style="font-family: {FONT}">{"".join(lines)}</div>', **more))
 
 
 def _line(
@@ -226,9 +250,12 @@ def _line(
     _painted(picture.line(x=across, y=up, source=source, line_width=1.8, line_dash=dash), f"series-{colour}")
 
 
-def _painted(renderer: GlyphRenderer[Any], colour: str, *, line: bool = False) -> None:
-    """Leave a renderer's colour to the script, all of it or its `line` alone: a name of the style sheet."""
-    renderer.tags = [{"colour": colour, "line": line}]
+def _painted(renderer: GlyphRenderer[Any], colour: str, *, line: bool = False, ground: str = "") -> None:
+    """Leave a renderer's colour to the script, all of it or its `line` alone, and the `ground` under a text.
+
+    Colours are names of the style sheet.
+    """
+    renderer.tags = [{"colour": colour, "line": line, "ground": ground}]
 
 
 def _range(values: Iterable[Any]) -> Range1d:

@@ -30,6 +30,7 @@ page.paint = function () {
       for (const key of tag.line ? ["line_color"] : ["line_color", "text_color", "fill_color"]) {
         if (key in renderer.glyph) renderer.glyph[key] = page.colour(tag.colour);
       }
+      if (tag.ground) renderer.glyph.background_fill_color = page.colour(tag.ground);
     }
   }
   page.tell("colours");
