@@ -59,7 +59,7 @@ def sweep_differences(runs: Sequence[RunFolder]) -> Iterator[str]:
         rest = [each for each in found if each not in prices]
         listed = [f"{each.where} {_short(each.allowed)} for {_short(each.found)}" for each in rest[:SHOWN]]
         listed += [f"{len(rest) - SHOWN} more"] if len(rest) > SHOWN else []
-        listed += [f"{len(prices)} prices"] if prices else []
+        listed += [f"{len(prices)} price{'s' if len(prices) > 1 else ''}"] if prices else []
         yield f"{run.name} was asked otherwise than {first.name}: {'; '.join(listed)}"
 
 

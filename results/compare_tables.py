@@ -9,7 +9,7 @@ import pyarrow as pa
 
 from boilerfront.results.compare import Comparison, Standing
 from boilerfront.results.schema import added_field, digits_of, unit_of
-from boilerfront.results.show import as_text
+from boilerfront.results.show import as_text, sentence
 from boilerfront.shared.shapes import Bools
 
 RUN = "run"
@@ -26,7 +26,7 @@ _MARKS = (
 
 def comparison_text(comparison: Comparison, *, width: int) -> Iterator[str]:
     """Yield the comparison in pieces of at most `width` columns; only what there is to say."""
-    yield "How much of all that the runs found together each one has:\n"
+    yield "How much of all that the runs found together each has:\n"
     yield as_text(standing_table(comparison), width=width, chooser="")
     if len(comparison.standings) > 2:
         yield "How much of a run's front each other one dominates:\n"
@@ -36,7 +36,7 @@ def comparison_text(comparison: Comparison, *, width: int) -> Iterator[str]:
         yield as_text(best_table(comparison), width=width, chooser="")
         yield from _only_in(comparison, width)
     for caution in comparison.cautions:
-        yield f"caution: {caution}"
+        yield sentence(f"caution: {caution}", width=width)
 
 
 def standing_table(comparison: Comparison) -> pa.Table:
@@ -122,16 +122,17 @@ def _only_in(comparison: Comparison, width: int) -> Iterator[str]:
     for run, own in kinds.items():
         elsewhere = set[str]().union(*(theirs for other, theirs in kinds.items() if other != run))
         for kind in sorted(own - elsewhere):
-            yield f"{kind} is on the front of {run} alone\n"
+            yield sentence(f"{kind} is on the front of {run} alone", width=width) + "\n"
     for standing in comparison.standings:
         places = standing.leaders()
         if not places or not any(len(each.values) for each in comparison.standings if each is not standing):
             continue
         count, front = int(standing.unmatched.sum()), standing.side.front
-        yield (
+        lead = (
             f"{standing.side.name} has {count:,} of {front.num_rows:,} designs to which the others have no equal; "
-            "farthest ahead, in differences:\n"
+            "farthest ahead, in differences:"
         )
+        yield sentence(lead, width=width) + "\n"
         few = front.select(["trial"]).take(places)
         ahead = added_field(
             "ahead", pa.float64(), unit="", text="differences to the next of others", digits=1

@@ -63,8 +63,10 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
     notes = budget_notes(table, found, question)
     shown = _ordered(found, question, near)
     if question.walks:
+        count = shown.num_rows - 1
         notes.append(
-            f"a walk of {shown.num_rows - 1} exchanges over {found.num_rows} designs; --exact shows all"
+            f"a walk of {count} exchanges over {found.num_rows} designs, each to its next_trial: what a unit less of "
+            f"{question.trade} costs (negative: gained as well); --exact shows all"
         )
     if question.shows_cells:
         shown, left_out = one_per_cell(shown)
@@ -143,7 +145,6 @@ def _knee_notes(rows: pa.Table) -> list[str]:
     if not np.isfinite(least):
         return [f"trial {trial} is the only one: there is no other to exchange it for"]
     return [
-        f"trial {trial} lies farthest below the plane of equal sums, each objective scaled from the best (0) "
-        f"to the worst (1) of {rows.num_rows} designs; leaving it for another of them loses at least "
-        f"{least:.2g} times what it gains"
+        f"trial {trial} is the knee: it has the least sum of the objectives, each from 0 for the best of "
+        f"{rows.num_rows} designs to 1 for the worst; leaving it loses at least {least:.2g} times what it gains"
     ]

@@ -15,6 +15,8 @@ from boilerfront.results.trade import price_columns
 from boilerfront.shared.errors import Fault
 
 COST = "part_cost"
+EVERY = "*"
+"""In place of a list: all columns."""
 NEIGHBOURS = 10
 """Rows that `near` shows unless a limit is named."""
 
@@ -24,9 +26,9 @@ class Question:
     """What is asked of the table.
 
     `where`: one SQL condition. `sort`: a column, ascending; with `-` before it descending; several by commas
-    (default: the objectives in their order). `columns`: names by commas or a sequence; none means trial,
-    architecture, objectives, variables. `limit`: rows at most. `exact`: every design of the front, else one
-    per cell of `RESOLUTION`. `all`: every trial, not only the front (then always exact).
+    (default: the objectives in their order). `columns`: names by commas or a sequence, `*` for all; none
+    means trial, architecture, objectives, variables. `limit`: rows at most. `exact`: every design of the
+    front, else one per cell of `RESOLUTION`. `all`: every trial, not only the front (then always exact).
 
     `spend`: only what costs at most so much in parts. `trade`: an objective, whose price in the others is
     added (see `trade`); without an order and `exact` only the rows of a walk from its worst on.
@@ -99,17 +101,19 @@ def default_columns(schema: pa.Schema, *, everything: bool = False) -> list[str]
 
 def chosen_columns(question: Question, schema: pa.Schema) -> list[str]:
     """Return the columns of the answer, in order."""
-    if question.columns is not None and listed(question.columns):
+    if listed(question.columns) == [EVERY]:
+        return [*schema.names, *added_columns(question, schema)]
+    if listed(question.columns):
         return listed(question.columns)
     objectives = group_of(schema, "objective")
     if question.near is not None:
         prices = added_columns(question, schema)[:-2]
-        return ["trial", DISTANCE, *objectives, *prices, DIFFERS]
+        return ["trial", DISTANCE, DIFFERS, *objectives, *prices]
     usual = default_columns(schema, everything=question.all)
     if question.trade is None:
         return usual
-    first = ["trial", question.trade, *(name for name in objectives if name != question.trade)]
-    first += price_columns(schema, question.trade)
+    first = ["trial", question.trade, *price_columns(schema, question.trade)]
+    first += [name for name in objectives if name != question.trade]
     return first + [name for name in usual if name not in first]
 
 
@@ -121,7 +125,8 @@ def faults_of(question: Question, schema: pa.Schema) -> list[Fault]:
         found = f"'{question.trade}'"
         faults.append(Fault("--trade", found, "an objective of this run: " + ", ".join(objectives)))
     names = [*schema.names, *added_columns(question, schema)]
-    faults += unknown_columns("--columns", listed(question.columns), names)
+    wanted = [name for name in listed(question.columns) if listed(question.columns) != [EVERY]]
+    faults += unknown_columns("--columns", wanted, names)
     faults += unknown_columns("--sort", [name for name, _ in question.sort_keys], names)
     if question.limit is not None and question.limit < 1:
         faults.append(Fault("--limit", str(question.limit), "a whole number from 1"))

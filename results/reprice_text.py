@@ -7,10 +7,11 @@ from collections.abc import Iterator
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from boilerfront.model.prices import LABOUR
 from boilerfront.results.question import COST, default_columns
 from boilerfront.results.reprice import Repriced
 from boilerfront.results.schema import added_field, digits_of, group_of, unit_of
-from boilerfront.results.show import as_text, value_text
+from boilerfront.results.show import as_text, sentence, value_text
 
 ROWS = 5
 """Designs that entered or left the front, shown at most."""
@@ -18,24 +19,31 @@ ROWS = 5
 
 def change_text(result: Repriced, *, width: int) -> Iterator[str]:
     """Yield what changed, in pieces of at most `width` columns: prices, the cheapest, who entered, who left."""
-    yield "Prices that changed, and what the item costs in the median design of both fronts:\n"
+    yield (
+        sentence(
+            "Prices that changed, and what the item costs in the median design of both fronts:", width=width
+        )
+        + "\n"
+    )
     yield as_text(result.lines, width=width, chooser="")
     old, new = (unit_of(result.lines.schema.field(name)) for name in ("old_cost", "new_cost"))
     if old != new:
-        yield f"old costs are in {old}, new ones in {new}: no exchange rate enters"
-    if "labour" in result.lines["item"].to_pylist():
-        yield "labour counts in assembly_cost, which is apart from part_cost"
-    yield _cheapest(result)
+        yield sentence(f"old costs are in {old}, new ones in {new}: no exchange rate enters", width=width)
+    if LABOUR in result.lines["item"].to_pylist():
+        yield sentence("labour counts in assembly_cost, which is apart from part_cost", width=width)
+    yield sentence(_cheapest(result), width=width)
     stayed = result.after.num_rows - result.entered.num_rows
-    yield (
+    counts = (
         f"front: {result.before.num_rows:,} designs before, {result.after.num_rows:,} now; {stayed:,} stayed, "
         f"{result.entered.num_rows:,} entered, {result.left.num_rows:,} left"
     )
+    yield sentence(counts, width=width)
     if result.foreign:
-        yield (
+        caution = (
             f"caution: by today's model {result.foreign:,} designs are built of other parts than when the run was "
             "computed; they keep the difference in cost that this makes"
         )
+        yield sentence(caution, width=width)
     for lead, table in (("Entered", result.entered), ("Left", result.left)):
         if table.num_rows:
             yield _few(lead, table, result, width)

@@ -23,6 +23,8 @@ _GAP = "  "
 _NARROWEST = 9
 _NARROWEST_TEXT = 18
 """Columns that a long text is folded into at the least; with less room it is left out."""
+_MOST_ON_SIDE = 4
+"""Rows that may stand side by side, a line for each column, where a line for each row has no room for all."""
 
 
 def rendered(table: pa.Table, form: str, *, width: int = 80) -> bytes:
@@ -52,15 +54,18 @@ def write_out(path: Path, data: bytes) -> None:
 def as_text(table: pa.Table, *, width: int, chooser: str = " (--columns chooses)") -> str:
     """Return a table as text of at most `width` columns: names, units, then a line for each row.
 
-    The column names are folded at their underscores, a long text that does not fit into the room that is left.
-    Columns that do not fit are left out from the right, and those with one value all through are said once:
-    both are named under the table, the former with what chooses columns.
+    The column names are folded at their underscores, long texts into the room that is left. Columns that do not
+    fit are left out from the right, unless there are few rows: those stand side by side then, a line for each
+    column. Columns with one value all through are said once. What is left out or said once is named under the
+    table, the former with what chooses columns.
     """
     columns = [_column(table, name) for name in table.column_names]
     varied = [column for column in columns if not column.is_same]
     shown = _fitting(varied, width)
+    on_side = _on_side(varied, width) if len(shown) < len(varied) else []
+    shown = varied if on_side else shown
     said = [column for column in columns if column.is_same]
-    lines = [line.rstrip() for line in _lines(shown)]
+    lines = [line.rstrip() for line in on_side or _lines(shown)]
     for lead, items in (
         (
             "the same in all rows",
@@ -97,13 +102,21 @@ class _Column:
     def is_void(self) -> bool:
         return set(self.cells) == {NO_VALUE}
 
-    def folded(self, room: int) -> _Column | None:
-        """Return a column of texts in lines of at most `room`, or None where that would be too narrow."""
-        if self.is_number or room < _NARROWEST_TEXT:
-            return None
-        cells = tuple("\n".join(_broken(_pieces(cell, room), room)) for cell in self.cells)
-        folded = replace(self, cells=cells)
-        return folded if folded.width <= room else None
+    @property
+    def least_width(self) -> int:
+        """How narrow the column may get: a long text is folded, but not within a word."""
+        if self.is_number or self.width <= _NARROWEST_TEXT:
+            return self.width
+        words = [word for cell in self.cells for word in cell.split()]
+        return min(self.width, max(_NARROWEST_TEXT, *map(cell_len, (*self.head, *words, ""))))
+
+    def folded(self, room: int) -> _Column:
+        """Return the column with its texts in lines of at most `room`, which is not below its least width."""
+        if self.width <= room:
+            return self
+        return replace(
+            self, cells=tuple("\n".join(_broken(_pieces(cell, room), room)) for cell in self.cells)
+        )
 
     def padded(self, cell: str) -> str:
         fill = " " * (self.width - cell_len(cell))
@@ -139,7 +152,7 @@ def value_text(table: pa.Table, name: str, row: int) -> str:
 
 
 def _with_unit(text: str, unit: str) -> str:
-    return f"{text} {unit}" if unit else text
+    return f"{text} {unit}" if unit and text != NO_VALUE else text
 
 
 def _head(name: str, room: int) -> tuple[str, ...]:
@@ -153,17 +166,43 @@ def _head(name: str, room: int) -> tuple[str, ...]:
 
 
 def _fitting(columns: list[_Column], width: int) -> list[_Column]:
-    """Return the columns from the left that fit, the last one folded if need be; at least one."""
-    shown: list[_Column] = []
-    used = 0
+    """Return the columns from the left that fit, texts folded if need be; at least one."""
+    count, used = 0, -len(_GAP)
     for column in columns:
-        room = width - used - (len(_GAP) if shown else 0)
-        if column.width > room and shown:
-            folded = column.folded(room)
-            return [*shown, folded] if folded is not None else shown
-        shown.append(column)
-        used = width - room + column.width
-    return shown
+        used += len(_GAP) + column.least_width
+        if used > width and count:
+            break
+        count += 1
+    return _filled(columns[:count], width)
+
+
+def _filled(columns: list[_Column], width: int) -> list[_Column]:
+    """Return columns that fit at their least widths, folded no more than they must be."""
+    spare = width - sum(column.least_width for column in columns) - len(_GAP) * (len(columns) - 1)
+    filled = []
+    for column in columns:
+        room = min(column.width, column.least_width + max(spare, 0))
+        spare -= room - column.least_width
+        filled.append(column.folded(room))
+    return filled
+
+
+def _on_side(columns: list[_Column], width: int) -> list[str]:
+    """Return a line for each column, the rows side by side; nothing where they are many or do not fit."""
+    rows = len(columns[0].cells) if columns else 0
+    if not 0 < rows <= _MOST_ON_SIDE:
+        return []
+    texts = [tuple(column.name for column in columns)]
+    texts += [tuple(_with_unit(column.cells[row], column.unit) for column in columns) for row in range(rows)]
+    sides = [_Column("", "", (), cells, is_number=False) for cells in texts]
+    if sum(side.least_width for side in sides) + len(_GAP) * rows > width:
+        return []
+    sides = _filled(sides, width)
+    return [
+        line
+        for cells in zip(*(side.cells for side in sides), strict=True)
+        for line in _side_by_side(sides, [cell.split("\n") for cell in cells])
+    ]
 
 
 def _lines(columns: list[_Column]) -> list[str]:
@@ -186,6 +225,11 @@ def _side_by_side(columns: list[_Column], cells: list[list[str]]) -> list[str]:
     return [
         _GAP.join(c.padded(cell[k]) for c, cell in zip(columns, filled, strict=True)) for k in range(height)
     ]
+
+
+def sentence(text: str, *, width: int) -> str:
+    """Return a sentence in lines of at most `width`, those after the first indented."""
+    return "\n".join(_broken(text.split(), width, indent="  "))
 
 
 def _folded(lead: str, items: list[str], width: int) -> list[str]:

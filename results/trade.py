@@ -148,9 +148,11 @@ class _Market:
         changes = np.zeros(buyers.shape)
         places = np.full(len(buyers), -1, dtype=np.int64)
         spread = np.ptp(self.sellers, axis=0)
-        share = 1.0 / np.where(spread > 0.0, spread, 1.0)
+        span = np.where(spread > 0.0, spread, 1.0)
         for row, better, change in self._offers(buyers):
-            lost = np.maximum(change, 0.0) @ share  # nothing of the bought one: there it is negative
+            lost = (np.maximum(change, 0.0) / span).sum(
+                axis=1
+            )  # nothing of the bought one: there it is negative
             best = int(np.argmin(lost / -change[:, self.bought]))
             changes[row], places[row] = change[best], better[best]
         return changes, places

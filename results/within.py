@@ -10,7 +10,7 @@ from boilerfront.results.empty import Emptiness, explain_empty
 from boilerfront.results.question import COST, Question
 from boilerfront.results.resolution import RESOLUTION
 from boilerfront.results.sandbox import sandboxed
-from boilerfront.results.schema import group_of
+from boilerfront.results.schema import group_of, unit_of
 from boilerfront.results.show import value_text
 from boilerfront.shared.shapes import Bools
 
@@ -44,7 +44,8 @@ def budget_notes(table: pa.Table, found: pa.Table, question: Question) -> list[s
         return []
     unlimited = Question(where=question.where)
     all_rows, _ = rows_within(table, unlimited)
-    notes = [f"{found.num_rows} of {all_rows.num_rows} designs cost at most {question.spend:g} in parts"]
+    amount = f"{question.spend:g} {unit_of(table.schema.field(COST))}".strip()
+    notes = [f"{found.num_rows} of {all_rows.num_rows} designs cost at most {amount} in parts"]
     first, *_ = group_of(table.schema, "objective")
     values = all_rows[first].to_numpy(zero_copy_only=False)
     best = np.nanmin(found[first].to_numpy(zero_copy_only=False), initial=np.inf)

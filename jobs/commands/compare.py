@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 from typing import Annotated
 
@@ -31,10 +30,10 @@ def compare(
         form_of(out)  # a name that cannot be written is better known now
     sides, notes = sides_of(chosen)
     comparison = compared(sides)
-    for piece in comparison_text(comparison, width=shutil.get_terminal_size((100, 24)).columns):
+    for piece in comparison_text(comparison, width=opt.width()):
         typer.echo(piece)
     for line in (*sweep_differences(chosen), *notes):
-        typer.echo(line)
+        opt.note(line, err=False)
     if out is not None:
         write_comparison(out, comparison)
         typer.echo(out)

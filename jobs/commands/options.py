@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shutil
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,6 +15,9 @@ from boilerfront.shared.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from boilerfront.model.brief import Brief
+
+PLENTY = 100
+"""Columns for text where there is no terminal."""
 
 Run = Annotated[str, typer.Argument(metavar="RUN", help="A run's folder or its name.")]
 Runs = Annotated[
@@ -45,6 +50,21 @@ MarketName = Annotated[
     str | None, typer.Option("--site", metavar="NAME", help="Which market; the first if not said.")
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No progress.")]
+
+
+def width() -> int:
+    """Return how many columns there are for text: the terminal's, or plenty where there is none."""
+    return shutil.get_terminal_size((PLENTY, 24)).columns
+
+
+def note(text: str, *, err: bool = True) -> None:
+    """Print a sentence beside the answer, on standard error; folded on a terminal alone, whole elsewhere."""
+    stream = sys.stderr if err else sys.stdout
+    if stream is not None and stream.isatty():
+        from boilerfront.results.show import sentence
+
+        text = sentence(text, width=width())
+    typer.echo(text, err=err)
 
 
 def chosen_run(name: str, root: Path | None) -> RunFolder:

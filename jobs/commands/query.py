@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -16,24 +15,30 @@ def query(
     run: opt.Run,
     runs: opt.Runs = None,
     where: Annotated[
-        str | None, typer.Option("--where", metavar="EXPR", help="One SQL condition over the columns.")
+        str | None,
+        typer.Option("--where", metavar="EXPR", help="One SQL condition over the columns, true or false."),
     ] = None,
     sort: Annotated[
         str | None, typer.Option("--sort", metavar="COLUMN", help="Ascending; '-' before it: descending.")
     ] = None,
-    columns: Annotated[str | None, typer.Option("--columns", metavar="A,B", help="Which columns.")] = None,
+    columns: Annotated[
+        str | None, typer.Option("--columns", metavar="A,B", help="Which columns; '*' for all.")
+    ] = None,
     limit: Annotated[int | None, typer.Option("--limit", metavar="N", help="Rows at most.")] = None,
     everything: Annotated[bool, typer.Option("--all", help="Every trial, not the front alone.")] = False,
-    exact: Annotated[bool, typer.Option("--exact", help="All of the front, not one a cell.")] = False,
+    exact: Annotated[bool, typer.Option("--exact", help="All of the front, not one design a cell.")] = False,
     cheapest: Annotated[
         bool, typer.Option("--cheapest", help="By part cost, the first alone unless --limit says more.")
     ] = False,
     spend: Annotated[
         float | None,
-        typer.Option("--spend", metavar="AMOUNT", help="Only what costs at most so much in parts."),
+        typer.Option(
+            "--spend", metavar="AMOUNT", help="What costs at most so much in parts, the steadiest first."
+        ),
     ] = None,
     knee: Annotated[
-        bool, typer.Option("--knee", help="The design that loses most when it is left for another.")
+        bool,
+        typer.Option("--knee", help="The compromise: to leave it for any other loses more than it gains."),
     ] = False,
     near: Annotated[
         str | None,
@@ -50,7 +55,18 @@ def query(
     ] = "text",
     out: Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write it there.")] = None,
 ) -> None:
-    """Ask the trade-off table of a run."""
+    """Ask the trade-off table of a run: its front, one design per cell of what may be called a difference.
+
+    The cheapest that holds 0.5 K and is ready in ten minutes:
+
+        query RUN --where "shot_deviation_K < 0.5 AND warm_up_s < 600" --cheapest
+
+    What a second of warm-up costs, from the slowest design on: query RUN --trade warm_up_s
+
+    What is built most like trial 42, and what it differs in: query RUN --near 42
+
+    The steadiest for a budget: query RUN --spend 120. A compromise: query RUN --knee. All columns: --columns '*'
+    """
     from boilerfront.results.picks import trial_numbers
     from boilerfront.results.query import answer
     from boilerfront.results.question import Question
@@ -63,14 +79,16 @@ def query(
         near=None if near is None else trial_numbers(chosen, [near])[0],
     )  # fmt: skip
     found = answer(chosen, question)
-    width = shutil.get_terminal_size((100, 24)).columns
-    data = rendered(found.table, form, width=width)
+    data = rendered(found.table, form, width=opt.width())
     if out is not None:
         write_out(out, data)
+        opt.note(f"{out}: {found.table.num_rows:,} rows")
     elif found.table.num_rows or form != "text":
         sys.stdout.buffer.write(data)
         sys.stdout.buffer.flush()
+        if form == "text" and found.notes:
+            opt.note("")
     for note in found.notes:
-        typer.echo(note, err=True)
+        opt.note(note)
     if found.nearest is not None and found.nearest.num_rows and form == "text":
-        typer.echo(as_text(found.nearest, width=width), err=True)
+        typer.echo("\n" + as_text(found.nearest, width=opt.width()), err=True)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
@@ -27,14 +26,13 @@ def reprice(
 
     made = reprice_run(opt.chosen_run(run, runs), prices, name=name, now=datetime.now().astimezone())
     for message in made.messages:
-        typer.echo(message, err=True)
-    width = shutil.get_terminal_size((100, 24)).columns
-    for piece in change_text(made.result, width=width):
+        opt.note(message)
+    for piece in change_text(made.result, width=opt.width()):
         typer.echo(piece)
     typer.echo(made.run.path)
-    typer.echo(
-        "The search looked for what is good at the old prices; what only the new ones favour was hardly tried.\n"
-        f"next: boilerfront query {made.run.path}\n"
-        f"to search on at the new prices: boilerfront resume {made.run.path} "
-        f"--budget {2 * made.sweep.search.budget}"
+    opt.note(
+        "The search looked for what is good at the old prices; what only the new ones favour was hardly tried.",
+        err=False,
     )
+    typer.echo(f"next: boilerfront query {made.run.path}")
+    typer.echo(f"to search on: boilerfront resume {made.run.path} --budget {2 * made.sweep.search.budget}")

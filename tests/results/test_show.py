@@ -18,11 +18,11 @@ from rich.cells import cell_len
 from boilerfront.results.query import answer_from
 from boilerfront.results.question import Question
 from boilerfront.results.schema import metadata_of, table_of
-from boilerfront.results.show import FORMATS, as_text, rendered, write_out
+from boilerfront.results.show import FORMATS, as_text, rendered, sentence, write_out
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError
 from tests.faulty_disk import RefusingDisk
-from tests.results.rows import SCHEMA, row, rows
+from tests.results.rows import SCHEMA, not_ready, row, rows
 
 TABLE = table_of([{**r, "generation": 0} for r in rows(range(20))], SCHEMA)
 
@@ -85,6 +85,56 @@ def test_no_line_is_wider_than_the_terminal_and_no_column_is_dropped_in_silence(
     ]
     assert shown + len(named) >= count
     assert lines[len(head) + 1].split()[0] == "0"
+
+
+def test_few_rows_without_room_stand_side_by_side() -> None:
+    columns = [
+        "trial",
+        "architecture",
+        "warm_up_s",
+        "coil_length_m",
+        "shot_deviation_K",
+        "mass_kg",
+        "control",
+    ]
+    one = row(1, architecture="dual_boiler", warm_up_s=321.5, coil_length_m=None, control="pid")
+    two = row(2, architecture="dual_boiler_coil", warm_up_s=99.0, coil_length_m=0.5, control="pid")
+    known = {"shot_deviation_K": 0.5, "generation": 0}
+    few = table_of([{**one, **known}, {**two, **known, "shot_deviation_K": 0.25}], SCHEMA)
+    assert _text(50, columns, few) == [
+        "trial             1            2",
+        "architecture      dual_boiler  dual_boiler_coil",
+        "warm_up_s         322 s        99 s",
+        "coil_length_m     –            0.500 m",
+        "shot_deviation_K  0.50 K       0.25 K",
+        "",
+        "the same in all rows: control pid",
+        "",
+        "without a value in these rows: mass_kg",
+    ]
+    assert "trial" in _text(70, columns, few)[2]  # with room a line for each row
+    assert any("not shown" in line for line in _text(40, columns, few))
+
+
+def test_a_long_text_is_folded_into_the_room_that_is_left_wherever_it_stands() -> None:
+    reason = "the level fell below the element, the brew boiler never came into its band"
+    table = table_of(
+        [{**not_ready(trial), "reason": f"{reason} {trial}", "generation": 0} for trial in range(6)], SCHEMA
+    )
+    for columns in (["trial", "reason"], ["trial", "reason", "generation", "brew_volume_mL"]):
+        for width in (30, 45, 60, 200):
+            lines = _text(width, columns, table)
+            assert max(map(cell_len, lines)) <= width
+            assert "not shown" not in " ".join(lines)
+            words = " ".join(" ".join(lines[2:]).split())
+            assert words.count("its band") == 6
+            assert (len(lines) == 9 + 2 * (len(columns) > 2)) == (width == 200)
+    assert any("not shown" in line for line in _text(20, ["trial", "reason"], table))
+
+
+def test_sentences_are_folded_and_indented() -> None:
+    assert sentence("one two three four", width=9) == "one two\n  three\n  four"
+    assert sentence("", width=9) == ""
 
 
 def test_an_empty_table_is_a_head() -> None:
