@@ -24,7 +24,7 @@ HOLDING_PART_MIDDLE = 0.5
 def plant_figures(plant: Plant, brief: Brief, offset_K: float) -> Figures:
     """Return the figures that need no run, of a plant trimmed by an offset."""
     vessels = plant.vessels.values()
-    top_C = set_point_range_C(brief)[1]
+    low_C, top_C = set_point_range_C(brief, plant.setting.narrow_K)
     return {
         "assembly_cost": assembly_line(plant, brief.prices).cost,
         "packed_volume_L": 1e3 * sum(p.volume_m3 for p in plant.packed),
@@ -34,8 +34,9 @@ def plant_figures(plant: Plant, brief: Brief, offset_K: float) -> Figures:
         "steam_gauge_bar": steam_gauge_bar(plant, brief, offset_K),
         "pressure_volume_bar_L": max((v.valve_Pa * 1e-5 * v.volume_m3 * 1e3 for v in vessels), default=0.0),
         "ripple_K": ripple_K(plant),
+        "set_point_bottom_C": low_C,
         "set_point_top_C": top_C,
-        "set_point_cut_K": brief.duty.set_point_high_C - top_C,
+        "set_point_cut_K": brief.duty.set_point_high_C - set_point_range_C(brief)[1],
     }
 
 
@@ -61,7 +62,7 @@ def plant_margins(plant: Plant, brief: Brief, offset_K: float) -> Figures:
         "margin_mains_A": site.current_limit_A
         - (largest + control.pump_W + control.electronics_W) / site.voltage_V,
         "margin_watt_density_W_cm2": limits.watt_density_W_cm2 - max(loads) if loads else None,
-        "margin_coil_fit_mm": 1e3 * plant.helix.fit_m if plant.helix else None,
+        "margin_coil_fit_mm": None if plant.fit_m is None else 1e3 * plant.fit_m,
         "margin_envelope_mm": packing_slack_mm(plant.packed, brief.machine.casing),
         "margin_wall_mm": 1e3 * min(walls) if walls else None,
         "margin_volume_category_L": min(category, default=None),

@@ -26,6 +26,7 @@ class Design:
     coil_material: str
     block_kg: float
     channel_m: float
+    restrictor_m: float
     insulation_m: float
     steam_set_C: float
     feed_forward: bool
@@ -103,6 +104,7 @@ def read_design(values: Mapping[str, Value], machine: Machine) -> Design:
         coil_material=tube if has_coil else "",
         block_kg=number("block_mass_kg"),
         channel_m=number("channel_length_m"),
+        restrictor_m=number("restrictor_mm") * 1e-3,
         insulation_m=number("insulation_mm") * 1e-3,
         steam_set_C=number("steam_set_point_C"),
         feed_forward=choice("control") == "pid_ff",

@@ -123,3 +123,11 @@ class Duty(Section):
             if self.user_set_point_C is None
             else self.user_set_point_C
         )
+
+
+def mean_flow_mL_s(duty: Duty) -> float:
+    """Return the nominal shot's mean flow from pump start to pump stop [mL/s]."""
+    flow = duty.flows["nominal"]
+    ramp = 0.5 * (duty.fill_mL_s + flow.steady_mL_s)
+    steady_s = flow.stop_s - duty.fill_s - duty.ramp_s
+    return (duty.fill_mL_s * duty.fill_s + ramp * duty.ramp_s + flow.steady_mL_s * steady_s) / flow.stop_s

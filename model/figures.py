@@ -102,7 +102,8 @@ def _back_to_back(brief: Brief) -> list[int]:
 
 def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
     """Return the further figures of one run."""
-    has_coil = plant.helix is not None
+    preheats = plant.helix is not None and plant.setting.circuit == "brew"
+    swings = at.P_SWINGS in plant.parameters and has_steam_event(brief)
     pst = (out[at.O_PST_TIME_S] / 600.0) ** (1.0 / 3.2)
     expansion = brew_expansion_mL(plant, brief)
     return {
@@ -112,15 +113,18 @@ def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
         "steam_time_s": float(out[at.O_STEAM_TIME_S]) if has_steam_event(brief) else None,
         "wait_s": float(out[at.O_WAIT_S]),
         "recovery_s": float(out[at.O_RECOVERY_S]),
-        "overshoot_K": float(out[at.O_OVERSHOOT_K]),
-        "slug_mL": 1e6 * float(out[at.O_SLUG_M3]) if has_coil else None,
+        "overshoot_K": float(out[at.O_OVERSHOOT_K]) if plant.setting.circuit == "brew" else None,
+        "slug_mL": 1e6 * float(out[at.O_SLUG_M3]) if preheats else None,
         "peak_current_A": float(out[at.O_PEAK_A]),
         "holding_power_W": float(out[at.O_HOLD_W]),
         "standby_kWh_day": standby_kWh(out, brief),
         "energy_kWh_year": DAYS * day_energy_kWh(out, brief),
         "flicker_Pst": float(pst) if brief.site.flicker_counts else None,
         "expansion_mL": expansion,
-        "steam_dryness": brief.machine.steam_vessel.dryness,
+        "steam_dryness": float(out[at.O_DRYNESS]) or brief.machine.steam_vessel.dryness,
+        "flush_mL": 1e6 * float(out[at.O_FLUSH_M3]),
+        "swing_up_s": float(out[at.O_SWING_UP_S]) if swings else None,
+        "swing_down_s": float(out[at.O_SWING_DOWN_S]) if swings else None,
     }
 
 
@@ -141,10 +145,14 @@ def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
         "margin_outlet_boiling_K": boiling_C(brief)
         - float(out[at.O_OUTLET_HIGH_C])
         - limits.outlet_boiling_K,
-        "margin_brew_boiling_K": idle_C - float(out[at.O_BREW_HIGH_C]) - 2.0,
+        "margin_brew_boiling_K": idle_C - float(out[at.O_BREW_HIGH_C]) - 2.0
+        if plant.setting.circuit == "brew"
+        else None,
         "margin_coil_boiling_K": idle_C - float(out[at.O_COIL_HIGH_C]) if plant.helix else None,
         "margin_steam_s": limits.steam_s - float(out[at.O_STEAM_TIME_S]) if has_steam_event(brief) else None,
-        "margin_overshoot_K": limits.overshoot_K - float(out[at.O_OVERSHOOT_K]),
+        "margin_overshoot_K": limits.overshoot_K - float(out[at.O_OVERSHOOT_K])
+        if plant.setting.circuit == "brew"
+        else None,
         "margin_wait_s": limits.wait_s - float(out[at.O_WAIT_S]),
     }
 

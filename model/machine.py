@@ -198,6 +198,53 @@ class Pump(Section):
         return self
 
 
+class Block(Section):
+    """A thermoblock: metal cast over its element and its water channel."""
+
+    bore_mm: Annotated[float, Field(ge=2, le=10)] = 4.0
+    """Inside diameter of the water channel [mm]."""
+    bend_mm: Annotated[float, Field(ge=20, le=120)] = 45.0
+    """Mean diameter of the channel's bends [mm]."""
+    element_W_m2K: Positive = 9000.0
+    """Sheath to the metal cast around it [W/m²K]."""
+    steam_set_point_C: Annotated[float, Field(ge=130, le=180)] = 165.0
+    boiling_W_m2K: Positive = 6000.0
+    """Boiling inside the channel, taken over its whole wall [W/m²K]."""
+    steam_dose_mL_s: Annotated[float, Field(gt=0, le=4)] = 1.0
+    """The most that the pump doses for steam [mL/s]."""
+    steam_dryness: Annotated[float, Field(ge=0.5, le=1)] = 0.95
+
+
+class Swing(Section):
+    """How a machine comes from brewing to steaming and back, and what it flushes before a shot."""
+
+    flush_mL: Annotated[float, Field(gt=0, le=200)] = 200.0
+    """The most that one flush takes [mL]."""
+    flush_pause_s: Annotated[int, Field(ge=0, le=30)] = 5
+    """From the end of a flush to the shot [s]: the portafilter is locked in."""
+    vented_level: Annotated[float, Field(ge=0.5, le=0.98)] = 0.85
+    """Liquid part of a vessel that was full, once the wand has vented it for steam."""
+    vent_mL_s: Annotated[float, Field(gt=0, le=30)] = 10.0
+
+
+class Circulation(Section):
+    """The pipes between a heat exchanger and its group, through which water circulates by buoyancy."""
+
+    height_m: Annotated[float, Field(ge=0, le=0.5)] = 0.15
+    """Height between the middles of exchanger and group [m]."""
+    pipe_m: Annotated[float, Field(gt=0, le=1)] = 0.30
+    """Length of each of the two pipes [m]."""
+    bore_mm: Annotated[float, Field(ge=3, le=15)] = 8.0
+    fittings: Annotated[float, Field(ge=0, le=50)] = 6.0
+    """Sum of the loss coefficients of bends and ports, for the pipe's velocity."""
+    loss_W_K: Annotated[float, Field(ge=0, le=2)] = 0.10
+    """Loss of each pipe to the casing [W/K]."""
+    flange_W_K: Annotated[float, Field(ge=0, le=10)] = 0.30
+    """Conduction from the pipe to the group beside what circulates [W/K]."""
+    range_K: Annotated[float, Field(ge=0, le=10)] = 3.0
+    """How far from the default the user may set a heat exchanger [K]: its boiler has to follow."""
+
+
 class Casing(Section):
     """The air inside the casing, and what fits into it."""
 
@@ -245,6 +292,9 @@ class Machine(Section):
     coil: Coil = Coil()
     group: Group = Group()
     pump: Pump = Pump()
+    block: Block = Block()
+    swing: Swing = Swing()
+    circulation: Circulation = Circulation()
     casing: Casing = Casing()
     wand: Wand = Wand()
     control: Control = Control()

@@ -31,7 +31,7 @@ from boilerfront.model.runs import (
 )
 from boilerfront.model.site import Markets, Site
 from boilerfront.model.tolerances import NOMINAL, robust, robust_margin, samples
-from boilerfront.model.trim import MOST_RUNS, Trim
+from boilerfront.model.trim import Trim
 from boilerfront.model.variables import Value
 from boilerfront.shared.shapes import Floats
 
@@ -99,35 +99,52 @@ class Batch:
     def trimmed(self) -> tuple[list[Trim], dict[int, tuple[Floats, Floats, float]]]:
         """Trim every plant; return the trims and each plant's last run (out, shots, energy residual)."""
         high = trim_high_K(self.brief, self.user_C)
-        trims = [Trim(self.pool.first_offset_K(i, self.user_C), TRIM_LOW_K, high) for i in range(self.count)]
+        trims = [
+            Trim(
+                plant.setting.first_K(self.user_C),
+                TRIM_LOW_K,
+                high,
+                plant.setting.per_user_K,
+                at.P_FLUSH_M3 in plant.parameters,
+            )
+            for plant in self.pool.plants
+        ]
         last: dict[int, tuple[Floats, Floats, float]] = {}
         shots = fig.shot_count(self.brief)
         active = list(range(self.count))
-        for _ in range(MOST_RUNS):
+        for _ in range(max(trim.most_runs for trim in trims)):
             if not active:
                 break
             ran = self.pool.run([Request(i, self.user_C, trims[i].offset_K, NOMINAL) for i in active])
             left = self._residuals(active, ran)
             for k, i in enumerate(active):
                 last[i] = (ran.out[k], ran.shots[k], left[k])
+                done = int(np.count_nonzero(ran.shots[k, :shots, at.H_SECONDS]))
+                self.failed.pop(i, None)
                 if ran.out[k, at.O_CODE] != DONE:
                     self.failed[i] = (ran.out[k, at.O_CODE], ran.out[k, at.O_SHORTFALL])
-                else:
-                    trims[i].note(float(np.mean(ran.shots[k, :shots, at.H_MEAN])))
-            active = [
-                i for i in active if i not in self.failed and not trims[i].done and not trims[i].given_up
-            ]
+                    if not trims[i].jumps or done == 0:
+                        continue
+                # What fails at one set-point may do at the next, where the set-point also steams or flushes.
+                trims[i].note(float(np.mean(ran.shots[k, :done, at.H_MEAN])))
+            active = [i for i in active if self._goes_on(trims[i], i in self.failed)]
         return trims, last
+
+    @staticmethod
+    def _goes_on(trim: Trim, failed: bool) -> bool:
+        """Say whether a plant takes another trim run."""
+        noted = bool(trim.tried) and (not failed or trim.jumps)
+        return noted and not trim.done and not trim.given_up
 
     def set_point_errors(
         self, fit: Iterable[int], trims: list[Trim]
     ) -> tuple[dict[int, float], dict[int, float]]:
         """Return the mean error of settled shots at the ends of the user's range, by plant."""
-        ends = set_point_range_C(self.brief)
         plants = list(fit)
+        ends = {i: self.range_C(i) for i in plants}
         errors: list[dict[int, float]] = []
-        for end in ends:
-            requests = [Request(i, end, trims[i].offset_K, NOMINAL, settled=True) for i in plants]
+        for end in (0, 1):
+            requests = [Request(i, ends[i][end], trims[i].offset_K, NOMINAL, settled=True) for i in plants]
             ran = self.pool.run(requests) if requests else None
             errors.append(
                 {i: fig.settled_error(ran.shots[k], SETTLED_SHOTS) for k, i in enumerate(plants)}
@@ -135,6 +152,10 @@ class Batch:
                 else {}
             )
         return errors[0], errors[1]
+
+    def range_C(self, plant: int) -> tuple[float, float]:
+        """Return the ends of the set-points that the user of a plant has [°C]."""
+        return set_point_range_C(self.brief, self.pool.plants[plant].setting.narrow_K)
 
     def machines(self, fit: Sequence[int], trims: list[Trim]) -> dict[int, Ran]:
         """Run every machine of the batch for every plant; return each plant's runs."""

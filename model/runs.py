@@ -12,6 +12,7 @@ import numpy as np
 from boilerfront.model.assemblies.plant import CIRCUITS, Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.bands import BREW_ABOVE_K, BREW_BELOW_K
 from boilerfront.model.kernel.compile_step import Advance, compiled_step
 from boilerfront.model.kernel.control import flicker_rate
 from boilerfront.model.kernel.layout import Net, Results, Runs
@@ -69,13 +70,18 @@ def boiling_C(brief: Brief) -> float:
     return saturation_temperature(pressure_at_altitude(brief.site.altitude_m))
 
 
-def set_point_range_C(brief: Brief) -> tuple[float, float]:
+def set_point_range_C(brief: Brief, narrow_K: float | None = None) -> tuple[float, float]:
     """Return the ends of the user's set-point range [°C], in whole degrees.
 
-    Altitude cuts the top a kelvin below boiling, and takes the bottom along where it must.
+    Altitude cuts the top a kelvin below boiling, and takes the bottom along where it must. A machine may let its
+    user go no further than `narrow_K` from the default.
     """
     top = min(float(brief.duty.set_point_high_C), floor(boiling_C(brief) - 1.0))
-    return min(float(brief.duty.set_point_low_C), top - 1.0), top
+    low = min(float(brief.duty.set_point_low_C), top - 1.0)
+    if narrow_K is None:
+        return low, top
+    default = default_user_C(brief)
+    return max(low, default - narrow_K), min(top, default + narrow_K)
 
 
 def default_user_C(brief: Brief) -> float:
@@ -176,10 +182,6 @@ class Pool:
             event_counts=self._counts,
         )
 
-    def first_offset_K(self, plant: int, user_C: float) -> float:
-        """Return the offset that the steady balance at nominal flow asks for."""
-        return self.plants[plant].setting.first_K(user_C)
-
     def _reach_C(self, plant: int, brew_C: float, set_C: float, heater_W: float, room_C: float) -> float:
         data = self.brief.machine.group
         link = group.link_W_K(self.plants[plant].design, data)
@@ -266,6 +268,8 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int, calm_s: int) -> Flo
     p[at.P_PORTAFILTER_COLD] = float(duty.portafilter == "cold")
     p[at.P_COUNTS_ALL] = float(brief.warm_up.counts == "all")
     p[at.P_WAIT_LIMIT_S] = brief.limits.wait_s
+    p[at.P_BREW_BELOW_K], p[at.P_BREW_ABOVE_K] = BREW_BELOW_K, BREW_ABOVE_K
+    p[at.P_STEAM_KEPT] = 1.0
     p[at.P_FINE], p[at.P_CALM_S] = fine_steps, calm_s
     p[list(plant.parameters)] = list(plant.parameters.values())
     return p

@@ -21,6 +21,17 @@ from boilerfront.model.variables import Value
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.shapes import Floats
 
+PHASES = {
+    at.BREWING: "brews again",
+    at.HEATING_UP: "heats up for steam",
+    at.VENTING: "vents water",
+    at.STEAMING: "ready to steam",
+    at.REFILLING: "refills",
+    at.COOLING: "cools by flushing",
+    at.RETURNING: "waits for its band",
+}
+"""What a machine does that brews and steams with the same heater."""
+
 
 @dataclass(frozen=True)
 class Trace:
@@ -102,6 +113,7 @@ def _columns(record: Floats, names: tuple[str, ...], screen: int) -> dict[str, F
         "flow_g_s": 1e3 * record[:, at.R_FLOW_KG_S],
         "refill_g_s": 1e3 * record[:, at.R_REFILL_KG_S],
         "steam_flow_g_s": 1e3 * record[:, at.R_WAND_KG_S],
+        **({"loop_flow_g_s": 1e3 * record[:, at.R_LOOP_KG_S]} if "riser_C" in nodes else {}),
         **_of_steam(nodes, record),
     }
 
@@ -118,11 +130,14 @@ def _events(record: Floats, ready_s: float) -> list[tuple[float, str]]:
     """Return what begins and ends when, from the changes of the mode."""
     events = [(ready_s, "ready")] if ready_s > 0.0 else []
     mode = record[:, at.R_MODE]
-    words = {at.MODE_SHOT: "shot", at.MODE_STEAM: "steam"}
+    words = {at.MODE_SHOT: "shot", at.MODE_STEAM: "steam", at.MODE_FLUSH: "flush"}
     for row in np.flatnonzero(np.diff(mode)):
         when = float(record[row, at.R_TIME_S])
         if mode[row] != at.MODE_IDLE:
             events.append((when, f"{words[float(mode[row])]} ends"))
         if mode[row + 1] != at.MODE_IDLE:
             events.append((when, f"{words[float(mode[row + 1])]} begins"))
+    phase = record[:, at.R_PHASE]
+    for row in np.flatnonzero(np.diff(phase)):
+        events.append((float(record[row, at.R_TIME_S]), PHASES[int(phase[row + 1])]))
     return sorted(events)

@@ -10,6 +10,10 @@ from dataclasses import dataclass, field
 
 CLOSE_K = 0.02
 MOST_RUNS = 4
+MOST_RUNS_OVER_JUMPS = 8
+JUMP_AT_K = 0.05
+JUMP_K = 0.3
+"""A bias that changes its sign within JUMP_AT_K of the offset jumps: the smaller one is taken, up to JUMP_K."""
 
 
 @dataclass
@@ -19,6 +23,10 @@ class Trim:
     offset_K: float
     low_K: float
     high_K: float
+    per_user_K: float = 1.0
+    """How many kelvin of the boiler a kelvin of the shot is expected to take."""
+    jumps: bool = False
+    """Whether the bias may jump: a machine that is flushed or waits for its band does so a second more or less."""
     tried: list[tuple[float, float]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
@@ -32,25 +40,38 @@ class Trim:
 
     @property
     def done(self) -> bool:
-        """Return whether the last run is close enough."""
-        return bool(self.tried) and abs(self.bias_K) <= CLOSE_K
+        """Return whether the last run is close enough, or as close as a jump lets it come."""
+        if not self.tried:
+            return False
+        return abs(self.bias_K) <= CLOSE_K or self._is_at_a_jump()
+
+    @property
+    def most_runs(self) -> int:
+        """Return how many runs the trim may take."""
+        return MOST_RUNS_OVER_JUMPS if self.jumps else MOST_RUNS
+
+    def _is_at_a_jump(self) -> bool:
+        if not self.jumps or abs(self.bias_K) > JUMP_K:
+            return False
+        other = [(o, b) for o, b in self.tried if b * self.bias_K < 0.0]
+        return any(abs(o - self.tried[-1][0]) <= JUMP_AT_K and abs(b) >= abs(self.bias_K) for o, b in other)
 
     @property
     def given_up(self) -> bool:
         """Return whether no more runs are allowed, or the next would be the last one again: at a bound."""
         stuck = bool(self.tried) and self.offset_K == self.tried[-1][0]
-        return not self.done and (len(self.tried) >= MOST_RUNS or stuck)
+        return not self.done and (len(self.tried) >= self.most_runs or stuck)
 
     def note(self, bias_K: float) -> None:
         """Note a run's bias at the present offset and move to the next."""
         self.tried.append((self.offset_K, bias_K))
-        if not self.done and len(self.tried) < MOST_RUNS:
+        if not self.done and len(self.tried) < self.most_runs:
             self.offset_K = self._inside(self._next())
 
     def _next(self) -> float:
         offset, bias = self.tried[-1]
         if len(self.tried) == 1:
-            return offset - bias
+            return offset - bias * self.per_user_K
         before, bias_before = self.tried[-2]
         slope = (bias - bias_before) / (offset - before) if offset != before else 1.0
         guess = offset - bias / slope if slope > 0.0 else offset - bias

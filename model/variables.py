@@ -17,6 +17,17 @@ _COIL = ("coil_length_m", "coil_bore_mm", "coil_outer_mm", "coil_material")
 _BREW = ("brew_volume_mL", "brew_power_W", "control", "group_link")
 
 FAMILIES: dict[str, tuple[str, ...]] = {
+    "thermoblock": (
+        *_EVERY,
+        "brew_power_W",
+        "block_mass_kg",
+        "channel_length_m",
+        "insulation_mm",
+        "control",
+        "group_link",
+    ),
+    "single_boiler": (*_EVERY, *_VESSELS, *_BREW, "steam_set_point_C"),
+    "heat_exchanger": (*_EVERY, *_VESSELS, *_STEAM, *_COIL, "restrictor_mm"),
     "dual_boiler": (*_EVERY, *_VESSELS, *_BREW, *_STEAM, "steam_set_point_C"),
     "dual_boiler_coil": (*_EVERY, *_VESSELS, *_BREW, *_STEAM, *_COIL, "steam_set_point_C"),
 }
@@ -83,6 +94,13 @@ VARIABLES: dict[str, Variable] = {
         _choice("coil_material", ("stainless", "copper"), "what the coil's tube is made of"),
         _number("block_mass_kg", "kg", (0.3, 4.0), 1.0, "mass of the thermoblock's metal"),
         _number("channel_length_m", "m", (0.3, 4.0), 1.5, "length of the thermoblock's water channel"),
+        _number(
+            "restrictor_mm",
+            "mm",
+            (1.0, 6.0),
+            2.0,
+            "orifice that slows what circulates between heat exchanger and group",
+        ),
         _number("insulation_mm", "mm", (0.0, 40.0), 10.0, "thickness of the insulation of the vessels"),
         _number("steam_set_point_C", "°C", (105.0, 140.0), 124.0, "set-point of the steam boiler"),
         _choice("control", ("pid", "pid_ff"), "control of the brew water, without or with flow feed-forward"),

@@ -38,6 +38,7 @@ class Assembly:
         self.circuits: dict[str, Circuit] = {}
         self.parameters: dict[int, float] = {}
         self.helix: Helix | None = None
+        self.fit_m: float | None = None
         self.packed: list[Packed] = []
         self.steaming: set[str] = set()
         self.waterline: Waterline | None = None
@@ -82,6 +83,7 @@ class Assembly:
             elements=self.elements,
             circuits=self.circuits,
             helix=self.helix,
+            fit_m=self.fit_m,
             setting=setting,
             parameters=self.parameters,
             packed=tuple(self.packed),

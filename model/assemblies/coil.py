@@ -14,8 +14,12 @@ from boilerfront.model.parts.vessel import Vessel
 COIL_MINUTES = 6.0
 
 
-def add_coil(a: Assembly, vessel: Vessel, *, steam_C: float, follows: str = FLOW) -> Helix:
+def add_coil(
+    a: Assembly, vessel: Vessel, *, steam_C: float, follows: str = FLOW, bought_as: str = "coil"
+) -> Helix:
     """Wind the coil into `vessel`, the steam boiler; its film follows FLOW or all flow through it.
+
+    `bought_as` begins its items in the price book.
 
     Nodes coil_header_in, coil_1 ..., coil_header_out and tube_...; the steam node may come later.
     """
@@ -49,8 +53,9 @@ def add_coil(a: Assembly, vessel: Vessel, *, steam_C: float, follows: str = FLOW
         height_m=vessel.height_m,
     )
     a.helix = helix
+    a.fit_m = helix.fit_m
     a.mass_kg += helix.mass_kg
     a.minutes += COIL_MINUTES
-    a.buy(f"coil_tube_{a.design.coil_material}", helix.length_m + 2.0 * helix.header_m)
-    a.buy("coil_piece", 1.0)
+    a.buy(f"{bought_as}_tube_{a.design.coil_material}", helix.length_m + 2.0 * helix.header_m)
+    a.buy(f"{bought_as}_piece", 1.0)
     return helix

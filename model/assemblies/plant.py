@@ -55,9 +55,10 @@ class Setting:
 class Plant:
     """One design, built. `laws` [laws, NX, COEFFICIENTS]; `refill_C` [NX]: what the feed-forward expects, over flow.
 
-    `packed` is what stands in the casing, `steaming` the names of the vessels that hold steam.
-    `vessels`, `elements` and `circuits` by name, those that the machine has; `parameters` of the kernel by their
-    place in it; `parts` the bill: item of the price book, quantity in the book's unit.
+    `fit_m` is the least room left to what is wound into a vessel or cast into a block; `packed` is what stands in
+    the casing; `steaming` are the vessels that hold steam. `vessels`, `elements` and `circuits` by name, those that
+    the machine has; `parameters` of the kernel by their place in it; `parts` the bill: item of the price book,
+    quantity in the book's unit.
     """
 
     design: Design
@@ -68,6 +69,7 @@ class Plant:
     elements: Mapping[str, Element]
     circuits: Mapping[str, Circuit]
     helix: Helix | None
+    fit_m: float | None
     setting: Setting
     parameters: Mapping[int, float]
     packed: tuple[Packed, ...]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from boilerfront.model.kernel.layout import (
     GAMMA,
     LANES,
+    MODE_IDLE,
     MODE_SHOT,
     N_BREW_OUTLET,
     N_BREW_SENSOR,
@@ -23,6 +24,7 @@ from boilerfront.model.kernel.layout import (
     S_BREW_DECAY,
     S_BREW_HIGH_C,
     S_BREW_Y,
+    S_BREWING,
     S_COIL_HIGH_C,
     S_DIP_LOW,
     S_DT,
@@ -81,7 +83,8 @@ def _extremes(net: Net, lanes: Lanes) -> None:
     S = lanes.S
     for layer in range(net.ranges[0], net.ranges[1]):
         for lane in range(LANES):
-            S[S_BREW_HIGH_C, lane] = max(S[S_BREW_HIGH_C, lane], lanes.T[layer, lane])
+            highest = max(S[S_BREW_HIGH_C, lane], lanes.T[layer, lane])
+            S[S_BREW_HIGH_C, lane] = highest if S[S_BREWING, lane] > 0.0 else S[S_BREW_HIGH_C, lane]
     for cell in range(net.ranges[2], net.ranges[3]):
         for lane in range(LANES):
             S[S_COIL_HIGH_C, lane] = max(S[S_COIL_HIGH_C, lane], lanes.T[cell, lane])
@@ -89,11 +92,12 @@ def _extremes(net: Net, lanes: Lanes) -> None:
     screen = net.roles[N_SCREEN]
     for lane in range(LANES):
         drawing = S[S_MODE, lane] == MODE_SHOT
+        counts = S[S_BREWING, lane] > 0.0 and S[S_MODE, lane] == MODE_IDLE
         excess = lanes.T[outlet, lane] - lanes.P[P_BREW_SET_C, lane]
         leaving = max(S[S_OUTLET_HIGH_C, lane], lanes.T[screen, lane])
         over = max(S[S_OVERSHOOT_K, lane], excess)
         S[S_OUTLET_HIGH_C, lane] = leaving if drawing else S[S_OUTLET_HIGH_C, lane]
-        S[S_OVERSHOOT_K, lane] = S[S_OVERSHOOT_K, lane] if drawing else over
+        S[S_OVERSHOOT_K, lane] = over if counts else S[S_OVERSHOOT_K, lane]
 
 
 @compiled

@@ -9,9 +9,11 @@ from boilerfront.model.kernel.layout import (
     O_BREW_READY_S,
     O_READY_S,
     O_STEAM_IN_S,
+    P_BREW_ABOVE_K,
+    P_BREW_BELOW_K,
     P_BREW_SET_C,
     P_COUNTS_ALL,
-    P_GROUP_REACH_C,
+    P_STEAM_KEPT,
     P_STEAM_SET_C,
     S_BREW_IN,
     S_BREW_Y,
@@ -21,6 +23,7 @@ from boilerfront.model.kernel.layout import (
     S_GROUP_Y0,
     S_OK_BREW_S,
     S_OK_STEAM_S,
+    S_REACH_C,
     S_READY,
     S_SPAN,
     S_STEAM_IN,
@@ -32,6 +35,8 @@ from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 
 BREW_BELOW_K, BREW_ABOVE_K = 0.5, 2.0
+RETURN_ABOVE_K = 2.0
+"""After a swing a shot may start this far above the brew set-point."""
 GROUP_BELOW_K, GROUP_ABOVE_K = 1.5, 3.0
 STEAM_BELOW_K = 3.0
 STAY_S = 30.0
@@ -56,14 +61,14 @@ def track(lane: int, S: Floats, P: Floats, out: Floats) -> None:
     """Follow the bands up to the first stay that counts; the upper bounds apply to warm-up only."""
     t = S[S_TIME, lane]
     brew = P[P_BREW_SET_C, lane]
-    group = P[P_GROUP_REACH_C, lane]
+    group = S[S_REACH_C, lane]
     steam = P[P_STEAM_SET_C, lane]
     S[S_BREW_IN, lane] = entry(
         S[S_BREW_IN, lane],
         S[S_BREW_Y0, lane],
         S[S_BREW_Y, lane],
-        brew - BREW_BELOW_K,
-        brew + BREW_ABOVE_K,
+        brew - P[P_BREW_BELOW_K, lane],
+        brew + P[P_BREW_ABOVE_K, lane],
         t,
     )
     S[S_GROUP_IN, lane] = entry(
@@ -82,7 +87,8 @@ def track(lane: int, S: Floats, P: Floats, out: Floats) -> None:
     both = max(S[S_BREW_IN, lane], S[S_GROUP_IN, lane])
     if t - both >= STAY_S:
         out[O_BREW_READY_S] = min(out[O_BREW_READY_S], both + STAY_S)
-    counts = max(both, S[S_STEAM_IN, lane]) if P[P_COUNTS_ALL, lane] > 0.0 else both
+    waits_for_steam = P[P_COUNTS_ALL, lane] > 0.0 and P[P_STEAM_KEPT, lane] > 0.0
+    counts = max(both, S[S_STEAM_IN, lane]) if waits_for_steam else both
     if t - counts >= STAY_S:
         S[S_READY, lane] = counts + STAY_S
         out[O_READY_S] = counts + STAY_S
@@ -91,8 +97,8 @@ def track(lane: int, S: Floats, P: Floats, out: Floats) -> None:
 @compiled
 def count_in_band(lane: int, S: Floats, P: Floats) -> None:
     """Count for how many seconds on end the circuits have been above their lower bands."""
-    brew_ok = S[S_BREW_Y, lane] >= P[P_BREW_SET_C, lane] - BREW_BELOW_K
-    group_ok = S[S_GROUP_Y, lane] >= P[P_GROUP_REACH_C, lane] - GROUP_BELOW_K
+    brew_ok = S[S_BREW_Y, lane] >= P[P_BREW_SET_C, lane] - P[P_BREW_BELOW_K, lane]
+    group_ok = S[S_GROUP_Y, lane] >= S[S_REACH_C, lane] - GROUP_BELOW_K
     steam_ok = S[S_STEAM_Y, lane] >= P[P_STEAM_SET_C, lane] - STEAM_BELOW_K
     S[S_OK_BREW_S, lane] = S[S_OK_BREW_S, lane] + S[S_SPAN, lane] if brew_ok and group_ok else 0.0
     S[S_OK_STEAM_S, lane] = S[S_OK_STEAM_S, lane] + S[S_SPAN, lane] if steam_ok else 0.0

@@ -12,6 +12,7 @@ from math import exp
 from boilerfront.model.kernel.bands import count_in_band, track
 from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
 from boilerfront.model.kernel.layout import (
+    BREWING,
     E_AFTER_S,
     E_AT_S,
     E_FLOW_M3_S,
@@ -22,27 +23,34 @@ from boilerfront.model.kernel.layout import (
     H_SECONDS,
     H_SQUARE,
     KIND_SHOT,
+    MODE_FLUSH,
     MODE_IDLE,
     MODE_SHOT,
     MODE_STEAM,
     NEVER,
     O_CODE,
+    O_FLUSH_M3,
     O_HOLD_W,
     O_RECOVERY_S,
     O_SHORTFALL,
     O_SLUG_M3,
     O_WAIT_S,
+    P_BLOCK_W_K,
     P_BREW_LAG_S,
     P_BREW_SET_C,
     P_CALM_S,
+    P_DOSE_KG_S,
     P_FILL_M3_S,
     P_FILL_S,
     P_FINE,
     P_FLOW_FACTOR,
+    P_FLUSH_M3,
+    P_FLUSH_PAUSE_S,
     P_GROUP_LAG_S,
     P_INLET_RHO,
     P_LEVEL_HIGH,
     P_LEVEL_LOW,
+    P_LOOP_HEIGHT_M,
     P_MILK_J,
     P_PORTAFILTER_COLD,
     P_PORTAFILTER_OFF_S,
@@ -50,12 +58,17 @@ from boilerfront.model.kernel.layout import (
     P_REFILL_KG_S,
     P_ROOM_C,
     P_SETTLED,
+    P_STEAM_KEPT,
     P_STEAM_LAG_S,
     P_STEAM_SET_C,
+    P_SWINGS,
+    P_USER_C,
     P_WAIT_LIMIT_S,
+    REFILLING,
     S_BREW_DECAY,
     S_BREW_Y,
     S_BREW_Y0,
+    S_BREWING,
     S_BUSY_S,
     S_DIP_FROM,
     S_DIP_LOW,
@@ -63,6 +76,9 @@ from boilerfront.model.kernel.layout import (
     S_EVENT,
     S_FLOW0,
     S_FLOW1,
+    S_FLUSH_END,
+    S_FLUSH_LEFT,
+    S_FLUSH_SEEN_K,
     S_GROUP_DECAY,
     S_GROUP_Y,
     S_GROUP_Y0,
@@ -76,6 +92,8 @@ from boilerfront.model.kernel.layout import (
     S_MODE_T0,
     S_OK_BREW_S,
     S_OK_STEAM_S,
+    S_OUTLET_C,
+    S_PHASE,
     S_PORTAFILTER_BACK,
     S_READY,
     S_RECOVERING,
@@ -93,17 +111,30 @@ from boilerfront.model.kernel.layout import (
     S_WINDOW_N,
     S_WINDOW_SUM,
     S_WINDOW_SUM2,
+    STEAMING,
+)
+from boilerfront.model.kernel.swing import (
+    CLOSE_K,
+    NEEDED_S,
+    follow_swing,
+    missing_kg,
+    return_excess_K,
+    swing_down,
+    swing_up,
 )
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 
 LATEST_READY_S = 3600.0
 LONGEST_STEAM_S = 120.0
-NEEDED_S = 3.0
+FLUSH_WITHIN_K = 2.0
+"""A machine that flushes before a shot does so until its water is this close to what the user asked for."""
 HOLD_WINDOW_S = 600.0
 CALM_AFTER_S = 40.0
 CALM_K_S = 0.02
 FINE_AFTER_S = 2.0
+LOOP_STARTS_S = 10.0
+"""Within this time what circulates by buoyancy has started again."""
 """Fine steps go on for this long after a draw."""
 FRONT_S = 1.0
 """Steps stay finer for this long after the flow has changed."""
@@ -119,11 +150,15 @@ def events(lane: int, S: Floats, P: Floats, queue: Floats, count: int, out: Floa
                 _give_up(lane, S, P, out)
             return
     count_in_band(lane, S, P)
+    if P[P_SWINGS, lane] > 0.0:
+        follow_swing(lane, S, P, out)
     _end_event(lane, S, P, queue, count, out, shots)
     if out[O_CODE] != RUNNING:
         return
     if S[S_MODE, lane] == MODE_IDLE:
         _start_event(lane, S, P, queue, out)
+    elif S[S_MODE, lane] == MODE_FLUSH:
+        _go_on_flushing(lane, S, P, queue, out)
     elif _next_is_late(lane, S, queue, count):
         S[S_SHIFT, lane] += 1.0
 
@@ -146,6 +181,7 @@ def _give_up(lane: int, S: Floats, P: Floats, out: Floats) -> None:
     missing_steam = (P[P_STEAM_SET_C, lane] - S[S_STEAM_Y, lane]) / (
         P[P_STEAM_SET_C, lane] - P[P_ROOM_C, lane]
     )
+    missing_steam = missing_steam if P[P_STEAM_KEPT, lane] > 0.0 else 0.0
     out[O_SHORTFALL] = 0.1 + 0.45 * (max(missing_brew, 0.0) + max(missing_steam, 0.0))
 
 
@@ -167,6 +203,8 @@ def _end_event(
             out[O_CODE] = STEAM
             out[O_SHORTFALL] = 0.05 + 0.05 * S[S_MILK_LEFT, lane] / P[P_MILK_J, lane]
     if ended:
+        if S[S_PHASE, lane] == STEAMING:
+            swing_down(lane, S, P)
         S[S_MODE, lane] = MODE_IDLE
         S[S_EVENT, lane] = event + 1.0
         if event + 1 == count:
@@ -201,19 +239,94 @@ def planned_s(lane: int, S: Floats, queue: Floats) -> float:
 
 
 @compiled
+def _is_ready_for(lane: int, S: Floats, P: Floats, is_shot: bool) -> bool:
+    """Say whether the circuit that an event needs has been above its lower band; a swing begins here."""
+    if P[P_SWINGS, lane] > 0.0:
+        if not is_shot:
+            swing_up(lane, S, P)
+        if S[S_PHASE, lane] != (BREWING if is_shot else STEAMING):
+            return False
+    needed = S[S_OK_BREW_S, lane] if is_shot else S[S_OK_STEAM_S, lane]
+    ready: bool = needed >= NEEDED_S or P[P_SETTLED, lane] > 0.0
+    return ready
+
+
+@compiled
+def _is_flushed(lane: int, S: Floats, P: Floats) -> bool:
+    """Say whether a shot may start: a machine that flushes begins to where the water would be too hot."""
+    if P[P_SWINGS, lane] > 0.0 or P[P_FLUSH_M3, lane] == 0.0:
+        return True
+    if S[S_FLUSH_LEFT, lane] < 0.0:
+        if flush_excess_K(lane, S, P) <= 0.0:
+            return True
+        S[S_FLUSH_LEFT, lane] = P[P_FLUSH_M3, lane]
+        S[S_MODE, lane] = MODE_FLUSH
+        S[S_MODE_T0, lane] = S[S_TIME, lane]
+        return False
+    rested: bool = S[S_TIME, lane] >= S[S_FLUSH_END, lane] + P[P_FLUSH_PAUSE_S, lane]
+    return rested
+
+
+@compiled
+def flush_excess_K(lane: int, S: Floats, P: Floats) -> float:
+    """Return how much too hot what a flush cools still is [K]: the vessel or block, or the outlet before a shot."""
+    if P[P_SWINGS, lane] > 0.0:
+        swung: float = return_excess_K(lane, S, P)
+        return swung
+    excess: float = S[S_OUTLET_C, lane] - P[P_USER_C, lane] - FLUSH_WITHIN_K
+    return excess
+
+
+@compiled
+def _part_to_flush(lane: int, S: Floats, P: Floats) -> float:
+    """Return the part of the coming second that still has to be flushed, if it goes on cooling as it did.
+
+    Whole seconds would make the shots jump with the smallest change of the design.
+    """
+    excess = flush_excess_K(lane, S, P)
+    before = S[S_FLUSH_SEEN_K, lane]
+    S[S_FLUSH_SEEN_K, lane] = excess
+    started = S[S_MODE_T0, lane] < S[S_TIME, lane]
+    fell = before - excess
+    return max(excess, 0.0) / fell if started and fell > excess else 1.0
+
+
+@compiled
+def _go_on_flushing(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
+    """Count a second of flushing as waiting where an event is due; end a flush before a shot when it is cool."""
+    event = int(S[S_EVENT, lane])
+    if S[S_TIME, lane] >= planned_s(lane, S, queue):
+        _wait(lane, S, P, event / queue.shape[0], out)
+    if P[P_SWINGS, lane] > 0.0:
+        return
+    if flush_excess_K(lane, S, P) <= CLOSE_K or S[S_FLUSH_LEFT, lane] <= 0.0:
+        S[S_FLUSH_LEFT, lane] = max(S[S_FLUSH_LEFT, lane], 0.0)
+        S[S_MODE, lane] = MODE_IDLE
+        S[S_FLUSH_END, lane] = S[S_TIME, lane]
+
+
+@compiled
+def _wait(lane: int, S: Floats, P: Floats, done: float, out: Floats) -> None:
+    """Let the coming event wait a second more; `done` is the part of the duty that is over."""
+    S[S_SHIFT, lane] += 1.0
+    out[O_WAIT_S] += 1.0
+    if out[O_WAIT_S] > P[P_WAIT_LIMIT_S, lane] and P[P_SETTLED, lane] == 0.0:
+        out[O_CODE] = WAIT
+        out[O_SHORTFALL] = 0.1 * (1.0 - done)
+
+
+@compiled
 def _start_event(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
     t = S[S_TIME, lane]
     event = int(S[S_EVENT, lane])
     if t < planned_s(lane, S, queue):
         return
     is_shot = queue[event, E_KIND] == KIND_SHOT
-    needed = S[S_OK_BREW_S, lane] if is_shot else S[S_OK_STEAM_S, lane]
-    if needed < NEEDED_S and P[P_SETTLED, lane] == 0.0:
-        S[S_SHIFT, lane] += 1.0
-        out[O_WAIT_S] += 1.0
-        if out[O_WAIT_S] > P[P_WAIT_LIMIT_S, lane]:
-            out[O_CODE] = WAIT
-            out[O_SHORTFALL] = 0.1 * (1.0 - event / queue.shape[0])
+    if not _is_ready_for(lane, S, P, is_shot):
+        _wait(lane, S, P, event / queue.shape[0], out)
+        return
+    if is_shot and not _is_flushed(lane, S, P):
+        _wait(lane, S, P, event / queue.shape[0], out)
         return
     S[S_MODE_T0, lane] = t
     if is_shot:
@@ -225,6 +338,7 @@ def _start_event(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) ->
         S[S_DIP_LOW, lane] = S[S_BREW_Y, lane]
         S[S_RECOVERING, lane] = NEVER
         out[O_SLUG_M3] = 0.0
+        S[S_FLUSH_LEFT, lane] = NEVER
         if S[S_HOLD_S, lane] > 0.0:
             out[O_HOLD_W] = S[S_HOLD_J, lane] / S[S_HOLD_S, lane]
     else:
@@ -254,7 +368,7 @@ def flow_at(since_s: float, lane: int, P: Floats, steady_m3_s: float) -> float:
 
 
 @compiled
-def plan_second(lane: int, S: Floats, P: Floats, queue: Floats) -> None:
+def plan_second(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
     """Set flow, refill, portafilter and the number of steps for the coming second."""
     t = S[S_TIME, lane]
     mode = S[S_MODE, lane]
@@ -265,11 +379,21 @@ def plan_second(lane: int, S: Floats, P: Floats, queue: Floats) -> None:
         since = t - S[S_MODE_T0, lane]
         S[S_FLOW0, lane] = flow_at(since, lane, P, steady)
         S[S_FLOW1, lane] = flow_at(since + 1.0, lane, P, steady)
+    elif mode == MODE_FLUSH:
+        flow = P[P_FILL_M3_S, lane] * P[P_FLOW_FACTOR, lane] * _part_to_flush(lane, S, P)
+        S[S_FLOW0, lane] = flow * P[P_INLET_RHO, lane]
+        S[S_FLOW1, lane] = flow * P[P_INLET_RHO, lane]
+        S[S_FLUSH_LEFT, lane] -= flow
+        out[O_FLUSH_M3] += flow
     if S[S_LEVEL, lane] >= P[P_LEVEL_HIGH, lane] or S[S_READY, lane] < 0.0:
         S[S_WANTED, lane] = 0.0
     elif S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
         S[S_WANTED, lane] = 1.0
     S[S_REFILL, lane] = 0.0 if mode == MODE_SHOT else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
+    if S[S_PHASE, lane] == REFILLING:
+        S[S_REFILL, lane] = min(P[P_REFILL_KG_S, lane], max(missing_kg(lane, S, P), 0.0))
+    elif mode == MODE_STEAM and P[P_BLOCK_W_K, lane] > 0.0:
+        S[S_REFILL, lane] = P[P_DOSE_KG_S, lane]
     in_place = t >= S[S_PORTAFILTER_BACK, lane]
     if P[P_PORTAFILTER_COLD, lane] > 0.0:
         in_place = mode == MODE_SHOT
@@ -289,12 +413,16 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     """
     finest: float = P[P_FINE, lane]
     if S[S_MODE, lane] == MODE_IDLE:
-        return finest if S[S_TIME, lane] - S[S_LAST_STOP, lane] < FINE_AFTER_S else 1.0
+        stopped = max(S[S_LAST_STOP, lane], S[S_FLUSH_END, lane])
+        fine_s = FINE_AFTER_S if P[P_LOOP_HEIGHT_M, lane] == 0.0 else LOOP_STARTS_S
+        return finest if S[S_TIME, lane] - stopped < fine_s else 1.0
     since = S[S_TIME, lane] - S[S_MODE_T0, lane]
     if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
         return finest
     changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
-    return max(finest // (2.0 if changing else 4.0), 1.0)
+    # Where one heater or tube does it all, temperatures move more.
+    moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
+    return max(finest // (2.0 if changing or moves else 4.0), 1.0)
 
 
 @compiled
@@ -305,7 +433,7 @@ def calm_span_s(lane: int, S: Floats, P: Floats, queue: Floats) -> float:
     """
     longest: float = P[P_CALM_S, lane]
     t = S[S_TIME, lane]
-    if S[S_READY, lane] < 0.0 or t - S[S_BUSY_S, lane] < CALM_AFTER_S:
+    if S[S_READY, lane] < 0.0 or t - S[S_BUSY_S, lane] < CALM_AFTER_S or S[S_BREWING, lane] == 0.0:
         return 1.0
     before: float = S[S_SPAN, lane]
     fastest = max(

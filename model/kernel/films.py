@@ -18,10 +18,13 @@ from boilerfront.model.kernel.layout import (
     NX,
     PER_SUPERHEAT,
     PER_T,
+    S_ALL_FLOW,
     S_FLOW,
     S_JOINED,
     S_LEVEL,
+    S_LOOP,
     S_SHARE,
+    S_TWO_PHASE,
     SUPERHEAT_TOP_K,
     T_TOP_C,
     Lanes,
@@ -42,6 +45,10 @@ X_PER_T = (NX - 1) / T_TOP_C
 X_PER_ROOT_FLOW = (NX - 1) / sqrt(FLOW_TOP_KG_S)
 CP_NEAR_J_KGK = 4200.0
 LEAST_W_K = 1e-9
+STIRRED_W_K = 300.0
+"""Exchange between the layers of a vessel that boils (our judgement): vapour stirs it through."""
+PUMP_FLOW = -1
+PUMPED, CIRCULATING = 0, 1
 STALE = 0.004
 """How far x may move before a row is taken anew, in grid steps (0.05 K of a bulk temperature)."""
 
@@ -49,15 +56,20 @@ STALE = 0.004
 @compiled
 def refresh_rows(net: Net, lanes: Lanes, laws: Floats, design: int, lane: int) -> None:
     """Take the rows of one lane's laws anew where x has moved."""
-    flow = lanes.S[S_FLOW, lane]
-    at_flow = min(sqrt(flow) * X_PER_ROOT_FLOW, LAST_X) if flow > 0.0 else 0.0
+    at_flow = _flow_place(lanes.S[S_FLOW, lane])
+    at_all_flow = _flow_place(lanes.S[S_ALL_FLOW, lane])
     for law in range(net.laws.size):
         node = net.laws[law]
-        place = at_flow
+        place = at_flow if node == PUMP_FLOW else at_all_flow
         if node >= 0:
             place = min(max(lanes.T[node, lane] * X_PER_T, 0.0), LAST_X)
         if abs(place - lanes.row_x[law, lane]) > STALE:
             _take_row(lanes, laws[design, law], law, place, lane)
+
+
+@compiled
+def _flow_place(flow_kg_s: float) -> float:
+    return min(sqrt(flow_kg_s) * X_PER_ROOT_FLOW, LAST_X) if flow_kg_s > 0.0 else 0.0
 
 
 @compiled
@@ -95,9 +107,11 @@ def conductances(net: Net, lanes: Lanes) -> None:
     for i in range(net.flows.shape[0]):
         up = net.flows[i, 0]
         down = net.flows[i, 1]
+        what = net.flows[i, 4]
+        carried = S_FLOW if what == PUMPED else (S_LOOP if what == CIRCULATING else S_ALL_FLOW)
         for lane in range(LANES):
             mean = 0.5 * (T[up, lane] + T[down, lane])
-            lanes.F[i, lane] = S[S_FLOW, lane] * heat_capacity(mean)
+            lanes.F[i, lane] = S[carried, lane] * heat_capacity(mean)
 
 
 @compiled
@@ -144,7 +158,7 @@ def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) ->
         # The link before is the film inside the same piece of tube. A mixed cell exchanges less than a tube
         # does: F / (F + G) = exp(-NTU) of both in series asks for G = F (exp(NTU) - 1), by its series.
         inside = lanes.G[i - 1, lane]
-        flow = lanes.S[S_FLOW, lane] * CP_NEAR_J_KGK
+        flow = lanes.S[S_ALL_FLOW, lane] * CP_NEAR_J_KGK
         units = min(outside * inside / ((outside + inside) * max(flow, LEAST_W_K)), 1.0)
         units = units if flow > 0.0 else 0.0
         more = 1.0 + units * (0.5 + units * (1.0 / 6.0 + units / 24.0))
@@ -195,7 +209,8 @@ def _layers(lanes: Lanes, i: int, lower: int, upper: int) -> None:
         excess = max(lanes.T[lower, lane] - lanes.T[upper, lane], 0.0)
         jet = lanes.S[S_FLOW, lane] * heat_capacity(lanes.T[lower, lane])
         overturning = lanes.numbers[i, 2, lane] * excess
-        lanes.G[i, lane] = lanes.numbers[i, 0, lane] + lanes.numbers[i, 1, lane] * jet + 2.0 * overturning
+        still = lanes.numbers[i, 0, lane] + STIRRED_W_K * lanes.S[S_TWO_PHASE, lane]
+        lanes.G[i, lane] = still + lanes.numbers[i, 1, lane] * jet + 2.0 * overturning
         lanes.J[i, lane] = overturning * excess
 
 

@@ -90,8 +90,24 @@ LEAST_ROOT: float = LEAST_DIFFERENCE_K**0.25
     P_FINE,
     P_CALM_S,
     P_TRACKING,
-) = range(57)
-NP = 57
+    P_BREW_BELOW_K,
+    P_BREW_ABOVE_K,
+    P_STEAM_KEPT,
+    P_FINDS_REACH,
+    P_SWINGS,
+    P_SWING_M3,
+    P_SWING_LEVEL,
+    P_VENT_KG_S,
+    P_DOSE_KG_S,
+    P_DOSE_DRYNESS,
+    P_BLOCK_W_K,
+    P_FLUSH_M3,
+    P_FLUSH_PAUSE_S,
+    P_LOOP_HEIGHT_M,
+    P_LOOP_FRICTION,
+    P_LOOP_FITTINGS,
+) = range(73)
+NP = 73
 
 # ------------------------------------------------------------------ state of a run beside its temperatures: S[name]
 (
@@ -167,10 +183,30 @@ NP = 57
     S_SPAN_BEFORE,
     S_BUSY_S,
     S_MINUTE,
-) = range(72)
-S_FLICKER = 72
+    S_BREW_SET,
+    S_REACH_C,
+    S_PHASE,
+    S_PHASE_T0,
+    S_BREWING,
+    S_TWO_PHASE,
+    S_LOOP,
+    S_ALL_FLOW,
+    S_OUTLET_C,
+    S_FLUSH_LEFT,
+    S_FLUSH_END,
+    S_FLUSH_SEEN_K,
+    S_DRY_KG,
+    S_WET_KG,
+    S_BREW_HELD_W,
+    S_SWING_C,
+    S_VENTED_AT_C,
+    S_SWING_J_K,
+    S_SWING_UM,
+    S_FINDING,
+) = range(92)
+S_FLICKER = 92
 """First of ten one-minute sums of flicker time."""
-NS = 82
+NS = 102
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (
@@ -204,8 +240,12 @@ NS = 82
     O_STEAM_END_KG,
     O_STEAM_START_C,
     O_STEPS,
-) = range(30)
-NO = 30
+    O_FLUSH_M3,
+    O_SWING_UP_S,
+    O_SWING_DOWN_S,
+    O_DRYNESS,
+) = range(34)
+NO = 34
 
 # ------------------------------------------------------------------ results of a shot: SHOTS[run, shot, name]
 H_MEAN, H_SQUARE, H_SECONDS, H_DIP = range(4)
@@ -217,7 +257,10 @@ NE = 5
 KIND_SHOT, KIND_STEAM = 0.0, 1.0
 NEVER = -1.0
 
-MODE_IDLE, MODE_SHOT, MODE_STEAM = 0.0, 1.0, 2.0
+MODE_IDLE, MODE_SHOT, MODE_STEAM, MODE_FLUSH = 0.0, 1.0, 2.0, 3.0
+
+BREWING, HEATING_UP, VENTING, STEAMING, REFILLING, COOLING, RETURNING = range(7)
+"""What a machine that swings between brewing and steaming is at: S_PHASE."""
 
 # ------------------------------------------------------------------ record of a run: RECORD[row, name], then nodes
 (
@@ -237,8 +280,11 @@ MODE_IDLE, MODE_SHOT, MODE_STEAM = 0.0, 1.0, 2.0
     R_DT_S,
     R_JOINED,
     R_SHARE,
-) = range(16)
-NR = 16
+    R_PHASE,
+    R_TWO_PHASE,
+    R_LOOP_KG_S,
+) = range(19)
+NR = 19
 
 # ------------------------------------------------------------------ roles of nodes, in the order of graph.ROLES
 (
@@ -252,7 +298,9 @@ NR = 16
     N_PORTAFILTER,
     N_SCREEN,
     N_REFILL,
-) = range(10)
+    N_LOOP_HOT,
+    N_LOOP_COLD,
+) = range(12)
 
 
 @compiled

@@ -42,13 +42,16 @@ from boilerfront.model.kernel.layout import (
     R_GROUP_Y,
     R_JOINED,
     R_LEVEL,
+    R_LOOP_KG_S,
     R_MODE,
+    R_PHASE,
     R_REFILL_KG_S,
     R_SHARE,
     R_STEAM_KG,
     R_STEAM_W,
     R_STEAM_Y,
     R_TIME_S,
+    R_TWO_PHASE,
     R_WAND_KG_S,
     S_BREW_HIGH_C,
     S_BREW_P,
@@ -60,10 +63,12 @@ from boilerfront.model.kernel.layout import (
     S_GROUP_Y,
     S_JOINED,
     S_LEVEL,
+    S_LOOP,
     S_LOSS_J,
     S_MODE,
     S_OUTLET_HIGH_C,
     S_OVERSHOOT_K,
+    S_PHASE,
     S_PINNED,
     S_REFILL,
     S_RUN,
@@ -74,6 +79,7 @@ from boilerfront.model.kernel.layout import (
     S_STEPS,
     S_SUB,
     S_TIME,
+    S_TWO_PHASE,
     S_WAND,
     S_WATER_IN_J,
     S_WATER_OUT_J,
@@ -85,6 +91,7 @@ from boilerfront.model.kernel.layout import (
 )
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load, pin_capacities
+from boilerfront.model.kernel.swing import swing_capacities
 from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.shared.shapes import Floats
 
@@ -164,6 +171,9 @@ def _record(lane: int, net: Net, lanes: Lanes, results: Results) -> None:
     record[R_DT_S] = S[S_DT, lane]
     record[R_JOINED] = S[S_JOINED, lane]
     record[R_SHARE] = S[S_SHARE, lane]
+    record[R_PHASE] = S[S_PHASE, lane]
+    record[R_TWO_PHASE] = S[S_TWO_PHASE, lane]
+    record[R_LOOP_KG_S] = S[S_LOOP, lane]
     for node in range(net.stores.size):
         record[NR + node] = lanes.T[node, lane]
     results.record_rows[0] = row + 1
@@ -218,6 +228,7 @@ def _march(
                 before[node, lane] = lanes.T[node, lane]
         conductances(net, lanes)
         water_capacities(net, lanes)
+        swing_capacities(net, lanes)
         pin_capacities(net, lanes)
         advance(lanes.buffer)
         note_all(net, lanes, before)

@@ -8,6 +8,7 @@ from boilerfront.model.kernel.control import asked_power, next_integral, share_m
 from boilerfront.model.kernel.duty import holding
 from boilerfront.model.kernel.films import LAST_X, X_PER_ROOT_FLOW
 from boilerfront.model.kernel.layout import (
+    HEATING_UP,
     MODE_SHOT,
     O_ENERGY_J,
     O_HEATED_J,
@@ -37,6 +38,7 @@ from boilerfront.model.kernel.layout import (
     P_VOLTAGE_V,
     S_BREW_I,
     S_BREW_P,
+    S_BREW_SET,
     S_BREW_Y,
     S_BREW_Y0,
     S_FLICKER,
@@ -48,6 +50,7 @@ from boilerfront.model.kernel.layout import (
     S_GROUP_Y0,
     S_MINUTE,
     S_MODE,
+    S_PHASE,
     S_REFILL,
     S_SPAN,
     S_SPAN_BEFORE,
@@ -65,9 +68,9 @@ from boilerfront.model.props.water import enthalpy
 from boilerfront.shared.shapes import Floats
 
 FLICKER_MINUTES = 10
-BREW_LOOP = (S_BREW_I, S_BREW_Y, P_BREW_GAIN, P_BREW_RESET_S, P_BREW_SET_C)
-GROUP_LOOP = (S_GROUP_I, S_GROUP_Y, P_GROUP_GAIN, P_GROUP_RESET_S, P_GROUP_SET_C)
-STEAM_LOOP = (S_STEAM_I, S_STEAM_Y, P_STEAM_GAIN, P_STEAM_RESET_S, P_STEAM_SET_C)
+BREW_LOOP = (S_BREW_I, S_BREW_Y, P_BREW_GAIN, P_BREW_RESET_S)
+GROUP_LOOP = (S_GROUP_I, S_GROUP_Y, P_GROUP_GAIN, P_GROUP_RESET_S)
+STEAM_LOOP = (S_STEAM_I, S_STEAM_Y, P_STEAM_GAIN, P_STEAM_RESET_S)
 
 
 @compiled
@@ -77,7 +80,7 @@ def feed_forward(lane: int, S: Floats, P: Floats, refill_C: Floats) -> float:
     The controller gives a part of the rated power: P_FEED_FORWARD is what the element makes of a rated watt.
     """
     flow = 0.5 * (S[S_FLOW0, lane] + S[S_FLOW1, lane])
-    if flow <= 0.0 or P[P_FEED_FORWARD, lane] == 0.0:
+    if S[S_MODE, lane] != MODE_SHOT or P[P_FEED_FORWARD, lane] == 0.0:
         return 0.0
     place = min(sqrt(flow) * X_PER_ROOT_FLOW, LAST_X)
     low = int(place)
@@ -96,30 +99,33 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     steam_W = P[P_STEAM_W, lane]
     extra = feed_forward(lane, S, P, refill_C)
     asked_brew = asked_power(S[S_BREW_I, lane], P[P_BREW_GAIN, lane], S[S_BREW_Y, lane], extra, brew_W)
+    if S[S_PHASE, lane] == HEATING_UP:  # a swing is made at full power
+        asked_brew = brew_W
     asked_group = asked_power(S[S_GROUP_I, lane], P[P_GROUP_GAIN, lane], S[S_GROUP_Y, lane], 0.0, group_W)
     asked_steam = asked_power(S[S_STEAM_I, lane], P[P_STEAM_GAIN, lane], S[S_STEAM_Y, lane], 0.0, steam_W)
 
-    pump_W = P[P_PUMP_W, lane] if S[S_MODE, lane] == MODE_SHOT or S[S_REFILL, lane] > 0.0 else 0.0
+    pumps = S[S_FLOW0, lane] + S[S_FLOW1, lane] + S[S_REFILL, lane] > 0.0
+    pump_W = P[P_PUMP_W, lane] if pumps else 0.0
     rest_W = pump_W + P[P_ELECTRONICS_W, lane]
     voltage = P[P_VOLTAGE_V, lane]
     factor = P[P_POWER_FACTOR, lane]
     brew_A = brew_W * factor / voltage
     group_A = group_W * factor / voltage
     steam_A = steam_W * factor / voltage
-    part_group = asked_group / group_W if group_W > 0.0 else 0.0
     brew, group, steam, peak = share_mains(
         P[P_LIMIT_A, lane] - rest_W / voltage,
         brew_A,
         group_A,
         steam_A,
-        asked_brew / brew_W,
-        part_group,
-        asked_steam / steam_W,
+        _part(asked_brew, brew_W),
+        _part(asked_group, group_W),
+        _part(asked_steam, steam_W),
     )
-    if S[S_MODE, lane] != MODE_SHOT:  # the brew loop's integral is held while a shot runs
-        _move_integral(lane, S, P, BREW_LOOP, extra, brew * brew_W)
-    _move_integral(lane, S, P, GROUP_LOOP, 0.0, group * group_W)
-    _move_integral(lane, S, P, STEAM_LOOP, 0.0, steam * steam_W)
+    # The brew loop's integral is held while water flows, and while its element is simply on.
+    if S[S_FLOW0, lane] + S[S_FLOW1, lane] == 0.0 and S[S_PHASE, lane] != HEATING_UP:
+        _move_integral(lane, S, P, BREW_LOOP, S[S_BREW_SET, lane], extra - brew * brew_W)
+    _move_integral(lane, S, P, GROUP_LOOP, P[P_GROUP_SET_C, lane], -group * group_W)
+    _move_integral(lane, S, P, STEAM_LOOP, P[P_STEAM_SET_C, lane], -steam * steam_W)
 
     S[S_BREW_P, lane] = brew * brew_W * factor
     S[S_GROUP_P, lane] = group * group_W * factor
@@ -176,19 +182,28 @@ def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, 
 
 
 @compiled
+def _part(asked_W: float, rated_W: float) -> float:
+    """Return which part of the window an element asks for; nothing where there is none."""
+    return asked_W / rated_W if rated_W > 0.0 else 0.0
+
+
+@compiled
 def _move_integral(
-    lane: int, S: Floats, P: Floats, loop: tuple[int, int, int, int, int], extra_W: float, granted_W: float
+    lane: int, S: Floats, P: Floats, loop: tuple[int, int, int, int], set_C: float, ungranted_W: float
 ) -> None:
-    """Integrate a loop's error and track what was granted; `loop` names its places: I, Y, gain, reset, set-point."""
-    integral, reading, gain, reset, set_point = loop
-    wanted = S[integral, lane] - P[gain, lane] * S[reading, lane] + extra_W
+    """Integrate a loop's error and track what was granted; `loop` names its places: I, Y, gain, reset.
+
+    `ungranted_W` is what is fed forward less what was granted.
+    """
+    integral, reading, gain, reset = loop
+    excess = S[integral, lane] - P[gain, lane] * S[reading, lane] + ungranted_W
     S[integral, lane] = next_integral(
         S[integral, lane],
         P[gain, lane],
         P[reset, lane],
         P[P_TRACKING, lane] * P[reset, lane],
-        P[set_point, lane] - S[reading, lane],
-        wanted - granted_W,
+        set_C - S[reading, lane],
+        excess,
     )
 
 

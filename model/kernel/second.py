@@ -4,37 +4,35 @@ from __future__ import annotations
 
 from math import isfinite
 
+from boilerfront.model.kernel.boiler import look_at_steam
+from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.codes import NOT_FINITE, RUNNING, TOO_MANY_STEPS
 from boilerfront.model.kernel.duty import events, plan_second
 from boilerfront.model.kernel.layout import (
     MODE_SHOT,
     MODE_STEAM,
     N_BREW_ELEMENT,
+    N_BREW_OUTLET,
     N_GROUP,
     N_PORTAFILTER,
     N_SCREEN,
     N_STEAM,
     N_STEAM_ELEMENT,
     O_CODE,
-    O_LEVEL_LOW,
     O_PST_TIME_S,
     O_STEAM_OUT_J,
-    O_STEAM_START_C,
-    O_STEAM_TIME_S,
-    P_AMBIENT_PA,
+    P_BLOCK_W_K,
+    P_BREW_W,
     P_DRYNESS,
-    P_HELIX_HEIGHT_M,
-    P_IMMERSED_FACTOR,
     P_INLET_C,
-    P_MILK_FROM_C,
-    P_MILK_J,
-    P_MILK_TO_C,
+    P_LOOP_HEIGHT_M,
     P_PORTAFILTER_COLD,
     P_ROOM_C,
-    P_STEAM_HEIGHT_M,
     P_STEAM_M3,
-    P_WAND_LOSS,
-    P_WAND_M2,
+    P_SWING_LEVEL,
+    P_SWING_M3,
+    P_VENT_KG_S,
+    S_ALL_FLOW,
     S_BREW_P,
     S_DT,
     S_FLICKER,
@@ -43,45 +41,43 @@ from boilerfront.model.kernel.layout import (
     S_FLOW1,
     S_GROUP_P,
     S_LEVEL,
+    S_LOOP,
     S_LOSS_J,
     S_MILK_LEFT,
     S_MODE,
     S_MODE_T0,
+    S_OUTLET_C,
+    S_PHASE,
     S_PINNED,
-    S_READY,
     S_REFILL,
     S_RUN,
-    S_SHARE,
     S_SPAN,
     S_STEAM_KG,
     S_STEAM_P,
-    S_STEAM_SEEN_C,
-    S_STEAM_SEEN_KG,
     S_STEAM_UM,
     S_STEPS,
     S_SUB,
     S_SUBS,
+    S_SWING_C,
+    S_SWING_UM,
     S_TIME,
+    S_TWO_PHASE,
     S_WAND,
+    VENTING,
     Lanes,
     Net,
     Runs,
 )
+from boilerfront.model.kernel.milk import wand_kg_s
+from boilerfront.model.kernel.once_through import steam_from_block
 from boilerfront.model.kernel.power import FLICKER_MINUTES, plan_span
 from boilerfront.model.kernel.start import release
-from boilerfront.model.kernel.steam import (
-    capacity,
-    energy_of_added_mass,
-    immersed_share,
-    liquid_volume,
-)
-from boilerfront.model.laws.phase import steam_hole_mass_flux
+from boilerfront.model.kernel.swing import look_at_vessel
 from boilerfront.model.props.compiled import compiled
-from boilerfront.model.props.water import enthalpy, evaporation_enthalpy, saturation_pressure
+from boilerfront.model.props.water import density, enthalpy, evaporation_enthalpy
 from boilerfront.shared.shapes import Floats
 
 MOST_STEPS = 60_000
-MOVED_K = 0.02
 
 
 @compiled
@@ -97,11 +93,15 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
     elif S[S_STEPS, lane] > MOST_STEPS:
         out[O_CODE] = TOO_MANY_STEPS
     else:
+        S[S_OUTLET_C, lane] = T[net.roles[N_BREW_OUTLET], lane]
+        if P[P_SWING_M3, lane] > 0.0:
+            look_at_vessel(lane, net, lanes, out)
         events(lane, S, P, queue, runs.event_counts[runs.queue[run]], out, shots)
     if out[O_CODE] != RUNNING:
         return
-    _look_at_steam(lane, net, lanes, out)
-    plan_second(lane, S, P, queue)
+    if P[P_STEAM_M3, lane] > 0.0:
+        look_at_steam(lane, net, lanes, out)
+    plan_second(lane, S, P, queue, out)
     if (
         P[P_PORTAFILTER_COLD, lane] > 0.0
         and S[S_MODE, lane] == MODE_SHOT
@@ -115,77 +115,67 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
     for minute in range(FLICKER_MINUTES):
         total += S[S_FLICKER + minute, lane]
     out[O_PST_TIME_S] = max(out[O_PST_TIME_S], total)
-    lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
+    if P[P_BREW_W, lane] > 0.0:
+        lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
     lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
-    lanes.Q[net.roles[N_STEAM_ELEMENT], lane] = S[S_STEAM_P, lane]
-
-
-@compiled
-def _look_at_steam(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
-    """Take level, immersed share and heat capacity of the steam boiler anew, where it has moved."""
-    S = lanes.S
-    P = lanes.P
-    node = net.roles[N_STEAM]
-    t = lanes.T[node, lane]
-    mass = S[S_STEAM_KG, lane]
-    if abs(t - S[S_STEAM_SEEN_C, lane]) > MOVED_K or mass != S[S_STEAM_SEEN_KG, lane]:
-        S[S_STEAM_SEEN_C, lane] = t
-        S[S_STEAM_SEEN_KG, lane] = mass
-        volume = P[P_STEAM_M3, lane]
-        level = liquid_volume(t, mass, volume) / volume
-        S[S_LEVEL, lane] = level
-        share = immersed_share(level, P[P_STEAM_HEIGHT_M, lane], P[P_HELIX_HEIGHT_M, lane])
-        S[S_SHARE, lane] = min(share * P[P_IMMERSED_FACTOR, lane], 1.0)
-        S[S_STEAM_UM, lane] = energy_of_added_mass(t)
-        lanes.C[node, lane] = capacity(t, mass, volume)
-    if S[S_READY, lane] >= 0.0:
-        level = S[S_LEVEL, lane]
-        out[O_LEVEL_LOW] = min(out[O_LEVEL_LOW], level) if out[O_LEVEL_LOW] > 0.0 else level
+    if P[P_STEAM_M3, lane] > 0.0:
+        lanes.Q[net.roles[N_STEAM_ELEMENT], lane] = S[S_STEAM_P, lane]
 
 
 @compiled
 def begin_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
-    """Set the step's mean flow and what enters and leaves the steam boiler as matter."""
+    """Set the step's mean flow, what circulates, and what enters and leaves a vessel or block as steam."""
     S = lanes.S
     P = lanes.P
-    if S[S_FLOW0, lane] + S[S_FLOW1, lane] + S[S_REFILL, lane] == 0.0 and S[S_MODE, lane] != MODE_STEAM:
-        S[S_FLOW, lane] = 0.0
-        S[S_WAND, lane] = 0.0
-        lanes.Q[net.roles[N_STEAM], lane] = 0.0
-        return
-    along = (S[S_SUB, lane] + 0.5) / S[S_SUBS, lane]
-    S[S_FLOW, lane] = S[S_FLOW0, lane] + along * (S[S_FLOW1, lane] - S[S_FLOW0, lane])
+    if P[P_LOOP_HEIGHT_M, lane] > 0.0:
+        circulate(lane, net, lanes)
+    S[S_FLOW, lane] = 0.0
+    if S[S_FLOW0, lane] + S[S_FLOW1, lane] > 0.0:
+        along = (S[S_SUB, lane] + 0.5) / S[S_SUBS, lane]
+        S[S_FLOW, lane] = S[S_FLOW0, lane] + along * (S[S_FLOW1, lane] - S[S_FLOW0, lane])
+    S[S_ALL_FLOW, lane] = S[S_FLOW, lane] + S[S_LOOP, lane]
     S[S_WAND, lane] = 0.0
-    source = 0.0
-    steam_C = lanes.T[net.roles[N_STEAM], lane]
-    if S[S_REFILL, lane] > 0.0:
-        source += S[S_REFILL, lane] * (enthalpy(P[P_INLET_C, lane]) - S[S_STEAM_UM, lane])
-    if S[S_MODE, lane] == MODE_STEAM and S[S_MILK_LEFT, lane] > 0.0:
-        wet_J_kg = enthalpy(steam_C) + P[P_DRYNESS, lane] * evaporation_enthalpy(steam_C)
-        S[S_WAND, lane] = _steam_milk(lane, S, P, steam_C, wet_J_kg, out)
-        source -= S[S_WAND, lane] * (wet_J_kg - S[S_STEAM_UM, lane])
-        out[O_STEAM_OUT_J] += S[S_WAND, lane] * wet_J_kg * S[S_DT, lane]
-    lanes.Q[net.roles[N_STEAM], lane] = source
+    if P[P_STEAM_M3, lane] > 0.0:
+        steam = net.roles[N_STEAM]
+        lanes.Q[steam, lane] = _source_W(lane, lanes, lanes.T[steam, lane], S[S_STEAM_UM, lane], out)
+    elif P[P_SWING_M3, lane] > 0.0:
+        first, last = net.ranges[0], net.ranges[1]
+        source = 0.0
+        if S[S_TWO_PHASE, lane] > 0.0:
+            source = _source_W(lane, lanes, S[S_SWING_C, lane], S[S_SWING_UM, lane], out)
+        for layer in range(first, last):
+            lanes.Q[layer, lane] = source / (last - first)
+    elif P[P_BLOCK_W_K, lane] > 0.0:
+        if S[S_MODE, lane] == MODE_STEAM and S[S_MILK_LEFT, lane] > 0.0:
+            steam_from_block(lane, net, lanes, out)
+        else:
+            S[S_REFILL, lane] = 0.0
+            for cell in range(net.ranges[6], net.ranges[7]):
+                lanes.Q[cell, lane] = 0.0
 
 
 @compiled
-def _steam_milk(lane: int, S: Floats, P: Floats, steam_C: float, wet_J_kg: float, out: Floats) -> float:
-    """Return the wand's mean flow in this step [kg/s]; the last step ends where the milk is hot."""
-    boiler_Pa = saturation_pressure(steam_C)
-    ambient_Pa = P[P_AMBIENT_PA, lane]
-    at_holes_Pa = boiler_Pa - P[P_WAND_LOSS, lane] * max(boiler_Pa - ambient_Pa, 0.0)
-    flow = P[P_WAND_M2, lane] * steam_hole_mass_flux(at_holes_Pa, ambient_Pa, steam_C)
-    given = 1.0 - S[S_MILK_LEFT, lane] / P[P_MILK_J, lane]
-    milk_C = P[P_MILK_FROM_C, lane] + given * (P[P_MILK_TO_C, lane] - P[P_MILK_FROM_C, lane])
-    heat = flow * (wet_J_kg - enthalpy(milk_C)) * S[S_DT, lane]
-    part = 1.0
-    if heat >= S[S_MILK_LEFT, lane]:
-        part = S[S_MILK_LEFT, lane] / heat
-        began = S[S_TIME, lane] - S[S_MODE_T0, lane] + S[S_SUB, lane] * S[S_DT, lane]
-        out[O_STEAM_TIME_S] = max(out[O_STEAM_TIME_S], began + part * S[S_DT, lane])
-    S[S_MILK_LEFT, lane] = S[S_MILK_LEFT, lane] - heat if part == 1.0 else 0.0
-    mean: float = flow * part
-    return mean
+def _source_W(lane: int, lanes: Lanes, vessel_C: float, added_J_kg: float, out: Floats) -> float:
+    """Return what refill, wand and venting bring into a vessel with a steam space [W].
+
+    Each mass brings its own enthalpy and takes `added_J_kg`, what a kilogram more would hold at rest.
+    """
+    S = lanes.S
+    P = lanes.P
+    source = 0.0
+    if S[S_REFILL, lane] > 0.0:
+        source += S[S_REFILL, lane] * (enthalpy(P[P_INLET_C, lane]) - added_J_kg)
+    leaving_J_kg = enthalpy(vessel_C)
+    if S[S_MODE, lane] == MODE_STEAM and S[S_MILK_LEFT, lane] > 0.0:
+        leaving_J_kg += P[P_DRYNESS, lane] * evaporation_enthalpy(vessel_C)
+        S[S_WAND, lane] = wand_kg_s(lane, lanes, vessel_C, leaving_J_kg, out)
+    elif S[S_PHASE, lane] == VENTING:
+        above = max(S[S_LEVEL, lane] - P[P_SWING_LEVEL, lane], 0.0) * P[P_SWING_M3, lane]
+        S[S_WAND, lane] = min(P[P_VENT_KG_S, lane], above * density(vessel_C))
+    if S[S_WAND, lane] > 0.0:
+        source -= S[S_WAND, lane] * (leaving_J_kg - added_J_kg)
+        out[O_STEAM_OUT_J] += S[S_WAND, lane] * leaving_J_kg * S[S_DT, lane]
+    return source
 
 
 @compiled
@@ -196,8 +186,7 @@ def end_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
     if S[S_PINNED, lane] > 0.0:
         S[S_PINNED, lane] -= 1.0
         if S[S_PINNED, lane] == 0.0:
-            release(lane, net, lanes)
-            out[O_STEAM_START_C] = lanes.T[net.roles[N_STEAM], lane]
+            release(lane, net, lanes, out)
         return
     S[S_STEAM_KG, lane] += (S[S_REFILL, lane] - S[S_WAND, lane]) * S[S_DT, lane]
     S[S_SUB, lane] += 1.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import inf
 
+from boilerfront.model.kernel.boiler import weigh_steam
 from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.layout import (
     LANES,
@@ -21,44 +22,55 @@ from boilerfront.model.kernel.layout import (
     P_BREW_GAIN,
     P_BREW_SET_C,
     P_BREW_W,
+    P_FINDS_REACH,
     P_GROUP_GAIN,
     P_GROUP_REACH_C,
     P_GROUP_SET_C,
     P_GROUP_W,
     P_INLET_C,
+    P_LOOP_HEIGHT_M,
     P_PORTAFILTER_COLD,
     P_POWER_FACTOR,
     P_ROOM_C,
     P_SETTLED,
     P_STEAM_GAIN,
+    P_STEAM_M3,
     P_STEAM_SET_C,
     P_STEAM_START_KG,
     P_STEAM_W,
     S_BREW_HIGH_C,
     S_BREW_I,
     S_BREW_IN,
+    S_BREW_SET,
     S_BREW_Y,
     S_BREW_Y0,
+    S_BREWING,
     S_COIL_HIGH_C,
     S_DT,
+    S_FINDING,
+    S_FLUSH_END,
+    S_FLUSH_LEFT,
     S_GROUP_I,
     S_GROUP_IN,
     S_GROUP_Y,
     S_GROUP_Y0,
     S_JOINED,
     S_LAST_STOP,
+    S_LOOP,
     S_LOSS_J,
     S_MINUTE,
     S_OUTLET_HIGH_C,
     S_OVERSHOOT_K,
     S_PINNED,
     S_PORTAFILTER_BACK,
+    S_REACH_C,
     S_READY,
     S_RECOVERING,
     S_RUN,
     S_STEAM_I,
     S_STEAM_IN,
     S_STEAM_KG,
+    S_STEAM_SEEN_C,
     S_STEAM_Y,
     S_STEAM_Y0,
     S_SUBS,
@@ -69,7 +81,10 @@ from boilerfront.model.kernel.layout import (
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 
+NOT_FINDING, HEATER_OFF, HEATER_ON = 0.0, 1.0, 2.0
+"""Whether it is being looked for where the group settles, and with what heater."""
 PINNED_STEPS = 20.0
+CIRCULATING_STEPS = 60.0
 PINNED_DT_S = 1e7
 PINNED_J_K = 1e25
 """Steps of this length find the equilibrium around nodes of this capacity."""
@@ -104,16 +119,32 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
     S[S_LAST_STOP, lane] = -inf
     S[S_RECOVERING, lane] = NEVER
     S[S_PORTAFILTER_BACK, lane] = NEVER
+    S[S_FLUSH_LEFT, lane] = NEVER
+    S[S_FLUSH_END, lane] = -inf
+    S[S_BREWING, lane] = 1.0
+    S[S_BREW_SET, lane] = P[P_BREW_SET_C, lane]
+    S[S_REACH_C, lane] = P[P_GROUP_REACH_C, lane]
     out[O_BREW_IN_S] = inf
     out[O_STEAM_IN_S] = inf
     out[O_BREW_READY_S] = inf
     _reset_extremes(lane, S)
     S[S_MINUTE, lane] = NEVER
     set_step(lane, S, P, 1.0, 1.0)
-    if P[P_SETTLED, lane] > 0.0:
+    if P[P_FINDS_REACH, lane] > 0.0:
+        S[S_FINDING, lane] = HEATER_ON
         _pin(lane, net, lanes)
     else:
-        _switch_on(lane, S, P)
+        _begin(lane, net, lanes, out)
+
+
+@compiled
+def _begin(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
+    """Begin the run proper: cold, or settled."""
+    S = lanes.S
+    if lanes.P[P_SETTLED, lane] > 0.0:
+        _pin(lane, net, lanes)
+    else:
+        _switch_on(lane, S, lanes.P)
     out[O_STEAM_START_KG] = S[S_STEAM_KG, lane]
     out[O_STEAM_START_C] = lanes.T[net.roles[N_STEAM], lane]
 
@@ -147,9 +178,9 @@ def _switch_on(lane: int, S: Floats, P: Floats) -> None:
 
 
 @compiled
-def _group_is_held(lane: int, P: Floats) -> bool:
-    has_heater: bool = P[P_GROUP_W, lane] > 0.0
-    holds: bool = P[P_GROUP_REACH_C, lane] >= P[P_GROUP_SET_C, lane] - 0.01
+def _group_is_held(lane: int, S: Floats, P: Floats) -> bool:
+    has_heater: bool = P[P_GROUP_W, lane] > 0.0 and S[S_FINDING, lane] == NOT_FINDING
+    holds: bool = S[S_REACH_C, lane] >= P[P_GROUP_SET_C, lane] - 0.01
     return has_heater and holds
 
 
@@ -159,17 +190,55 @@ def _pin(lane: int, net: Net, lanes: Lanes) -> None:
     S = lanes.S
     P = lanes.P
     T = lanes.T
-    for layer in range(net.ranges[0], net.ranges[1]):
-        T[layer, lane] = P[P_BREW_SET_C, lane]
-    T[net.roles[N_STEAM], lane] = P[P_STEAM_SET_C, lane]
-    T[net.roles[N_GROUP], lane] = P[P_GROUP_REACH_C, lane]
+    for node in range(net.ranges[0], net.ranges[1]):
+        T[node, lane] = P[P_BREW_SET_C, lane]
+    for node in range(net.ranges[4], net.ranges[5]):
+        T[node, lane] = P[P_BREW_SET_C, lane]
+    if P[P_STEAM_M3, lane] > 0.0:
+        T[net.roles[N_STEAM], lane] = P[P_STEAM_SET_C, lane]
+        weigh_steam(lane, net, lanes)
+    group = net.roles[N_GROUP]
+    T[group, lane] = S[S_REACH_C, lane]
     S[S_JOINED, lane] = 0.0 if P[P_PORTAFILTER_COLD, lane] > 0.0 else 1.0
-    if not _group_is_held(lane, P):
-        lanes.Q[net.roles[N_GROUP], lane] = P[P_GROUP_W, lane] * P[P_POWER_FACTOR, lane]
-    S[S_PINNED, lane] = PINNED_STEPS
+    heated = not _group_is_held(lane, S, P) and S[S_FINDING, lane] != HEATER_OFF
+    lanes.Q[group, lane] = P[P_GROUP_W, lane] * P[P_POWER_FACTOR, lane] if heated else 0.0
+    S[S_PINNED, lane] = PINNED_STEPS if P[P_LOOP_HEIGHT_M, lane] == 0.0 else CIRCULATING_STEPS
     S[S_SUBS, lane] = 0.0  # so that `release` sets the step anew
     S[S_DT, lane] = PINNED_DT_S
     S[S_READY, lane] = 0.0
+
+
+@compiled
+def _found_reach(lane: int, net: Net, lanes: Lanes) -> bool:
+    """Take where the group settled: with its heater on, and again without where that is above its set-point.
+
+    Returns whether it is known now where the group stands.
+    """
+    S = lanes.S
+    set_C = lanes.P[P_GROUP_SET_C, lane]
+    reached = lanes.T[net.roles[N_GROUP], lane]
+    if S[S_FINDING, lane] == HEATER_ON and lanes.P[P_GROUP_W, lane] > 0.0 and reached > set_C:
+        S[S_FINDING, lane] = HEATER_OFF
+        return False
+    S[S_REACH_C, lane] = max(reached, set_C) if S[S_FINDING, lane] == HEATER_OFF else reached
+    S[S_FINDING, lane] = NOT_FINDING
+    return True
+
+
+@compiled
+def _cool_down(lane: int, net: Net, lanes: Lanes) -> None:
+    """Put everything back to the room's temperature."""
+    for node in range(net.stores.size):
+        lanes.T[node, lane] = lanes.P[P_ROOM_C, lane]
+        lanes.C[node, lane] = lanes.sizes[node, lane]
+        lanes.Q[node, lane] = 0.0
+    for link in range(net.links.shape[0]):
+        lanes.G[link, lane] = lanes.numbers[link, 0, lane]
+    lanes.S[S_JOINED, lane] = 0.0
+    lanes.S[S_LOOP, lane] = 0.0
+    lanes.S[S_LOSS_J, lane] = 0.0
+    lanes.S[S_STEAM_SEEN_C, lane] = -inf  # weighed when hot: to be weighed anew
+    set_step(lane, lanes.S, lanes.P, 1.0, 1.0)
 
 
 @compiled
@@ -177,10 +246,11 @@ def pin_capacities(net: Net, lanes: Lanes) -> None:
     """Give the held nodes of pinned lanes a capacity that no heat moves."""
     for lane in range(LANES):
         if lanes.S[S_PINNED, lane] > 0.0:
-            for layer in range(net.ranges[0], net.roles[N_BREW_SENSOR] + 1):
-                lanes.C[layer, lane] = PINNED_J_K
-            lanes.C[net.roles[N_STEAM], lane] = PINNED_J_K
-            if _group_is_held(lane, lanes.P):
+            for node in range(net.ranges[4], net.ranges[5]):
+                lanes.C[node, lane] = PINNED_J_K
+            if lanes.P[P_STEAM_M3, lane] > 0.0:
+                lanes.C[net.roles[N_STEAM], lane] = PINNED_J_K
+            if _group_is_held(lane, lanes.S, lanes.P):
                 lanes.C[net.roles[N_GROUP], lane] = PINNED_J_K
 
 
@@ -200,18 +270,34 @@ def _heat_out(first: int, last: int, lane: int, net: Net, lanes: Lanes) -> float
 
 
 @compiled
-def release(lane: int, net: Net, lanes: Lanes) -> None:
-    """End the pinned phase: loops start with the powers that hold the equilibrium."""
+def release(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
+    """End a pinned phase: go on to the next one or to the run proper."""
+    S = lanes.S
+    if S[S_FINDING, lane] == NOT_FINDING:
+        _settle(lane, net, lanes)
+        out[O_STEAM_START_C] = lanes.T[net.roles[N_STEAM], lane]
+    elif _found_reach(lane, net, lanes):
+        _cool_down(lane, net, lanes)
+        _begin(lane, net, lanes, out)
+    else:
+        _pin(lane, net, lanes)
+
+
+@compiled
+def _settle(lane: int, net: Net, lanes: Lanes) -> None:
+    """Let the loops start with the powers that hold the equilibrium."""
     S = lanes.S
     P = lanes.P
     factor = P[P_POWER_FACTOR, lane]
     steam = net.roles[N_STEAM]
     group = net.roles[N_GROUP]
-    brew_W = _heat_out(net.ranges[0], net.roles[N_BREW_SENSOR] + 1, lane, net, lanes)
+    brew_W = _heat_out(net.ranges[4], net.ranges[5], lane, net, lanes)
     steam_W = _heat_out(steam, steam + 1, lane, net, lanes)
-    group_W = _heat_out(group, group + 1, lane, net, lanes) if _group_is_held(lane, P) else P[P_GROUP_W, lane]
-    S[S_BREW_Y, lane] = P[P_BREW_SET_C, lane]
-    S[S_STEAM_Y, lane] = P[P_STEAM_SET_C, lane]
+    group_W = (
+        _heat_out(group, group + 1, lane, net, lanes) if _group_is_held(lane, S, P) else P[P_GROUP_W, lane]
+    )
+    S[S_BREW_Y, lane] = lanes.T[net.roles[N_BREW_SENSOR], lane]
+    S[S_STEAM_Y, lane] = lanes.T[steam, lane]
     S[S_GROUP_Y, lane] = lanes.T[group, lane]
     S[S_BREW_I, lane] = brew_W / factor + P[P_BREW_GAIN, lane] * P[P_BREW_SET_C, lane]
     S[S_STEAM_I, lane] = steam_W / factor + P[P_STEAM_GAIN, lane] * P[P_STEAM_SET_C, lane]

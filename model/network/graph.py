@@ -113,6 +113,8 @@ ROLES = (
     "portafilter",
     "screen",
     "refill",
+    "loop_hot",
+    "loop_cold",
 )
 """What the duty, control and figures ask of a network: one node each; refill feeds brew_inlet."""
 

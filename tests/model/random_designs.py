@@ -26,27 +26,66 @@ ISOLATED = NOMINAL.model_copy(
 def random_designs(count: int, seed: int, *, architecture: str, heated: bool = True) -> list[Design]:
     """Return `count` designs inside the ranges of a compact 230 V machine."""
     rng = np.random.default_rng(seed)
-    return [
-        {
-            "architecture": architecture,
-            "brew_volume_mL": float(rng.uniform(250, 900)),
-            "steam_volume_mL": float(rng.uniform(700, 1600)),
-            "brew_power_W": float(rng.uniform(500, 1200)),
-            "steam_power_W": float(rng.uniform(900, 1600)),
-            "group_power_W": float(rng.uniform(80, 250)) if heated else 0.0,
-            "insulation_mm": float(rng.uniform(4, 20)),
-            "steam_set_point_C": float(rng.uniform(118, 130)),
-            **(
-                {
-                    "coil_length_m": float(rng.uniform(0.3, 0.6)),
-                    "coil_bore_mm": float(rng.uniform(3.5, 5.0)),
-                }
-                if architecture == "dual_boiler_coil"
-                else {}
-            ),
-        }
-        for _ in range(count)
-    ]
+    draw = {
+        "thermoblock": _thermoblock,
+        "single_boiler": _single_boiler,
+        "heat_exchanger": _heat_exchanger,
+        "dual_boiler": _dual_boiler,
+        "dual_boiler_coil": _dual_boiler_coil,
+    }[architecture]
+    return [{"architecture": architecture, **draw(rng, heated)} for _ in range(count)]
+
+
+def _dual_boiler(rng: np.random.Generator, heated: bool) -> Design:
+    return {
+        "brew_volume_mL": float(rng.uniform(250, 900)),
+        "steam_volume_mL": float(rng.uniform(700, 1600)),
+        "brew_power_W": float(rng.uniform(500, 1200)),
+        "steam_power_W": float(rng.uniform(900, 1600)),
+        "group_power_W": float(rng.uniform(80, 250)) if heated else 0.0,
+        "insulation_mm": float(rng.uniform(4, 20)),
+        "steam_set_point_C": float(rng.uniform(118, 130)),
+    }
+
+
+def _dual_boiler_coil(rng: np.random.Generator, heated: bool) -> Design:
+    return {
+        **_dual_boiler(rng, heated),
+        "coil_length_m": float(rng.uniform(0.3, 0.6)),
+        "coil_bore_mm": float(rng.uniform(3.5, 5.0)),
+    }
+
+
+def _thermoblock(rng: np.random.Generator, heated: bool) -> Design:
+    return {
+        "brew_power_W": float(rng.uniform(900, 1800)),
+        "block_mass_kg": float(rng.uniform(0.6, 1.6)),
+        "channel_length_m": float(rng.uniform(0.8, 2.0)),
+        "group_power_W": float(rng.uniform(80, 250)) if heated else 0.0,
+        "insulation_mm": float(rng.uniform(4, 20)),
+    }
+
+
+def _single_boiler(rng: np.random.Generator, heated: bool) -> Design:
+    return {
+        "brew_volume_mL": float(rng.uniform(250, 900)),
+        "brew_power_W": float(rng.uniform(900, 1600)),
+        "group_power_W": float(rng.uniform(80, 250)) if heated else 0.0,
+        "insulation_mm": float(rng.uniform(4, 20)),
+        "steam_set_point_C": float(rng.uniform(118, 130)),
+    }
+
+
+def _heat_exchanger(rng: np.random.Generator, heated: bool) -> Design:
+    return {
+        "steam_volume_mL": float(rng.uniform(900, 1600)),
+        "steam_power_W": float(rng.uniform(1100, 1600)),
+        "group_power_W": float(rng.uniform(80, 150)) if heated else 0.0,
+        "coil_length_m": float(rng.uniform(0.6, 1.0)),
+        "coil_bore_mm": float(rng.uniform(5, 8)),
+        "restrictor_mm": float(rng.uniform(1.5, 2.5)),
+        "insulation_mm": float(rng.uniform(4, 20)),
+    }
 
 
 def without_coil(design: Design) -> Design:

@@ -13,10 +13,12 @@ from scipy.integrate import odeint
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import note_all, note_draw
+from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.films import SHEATH, conductances, refresh_rows, water_capacities
 from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.once_through import available_W, boils_at_C, take_heat
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
-from boilerfront.model.kernel.start import load
+from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
@@ -47,20 +49,42 @@ def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats) -> 
         T[node, 0] = y[node]
     for law in range(lanes.row_x.shape[0]):
         lanes.row_x[law, 0] = -1e9
+    if lanes.P[at.P_LOOP_HEIGHT_M, 0] > 0.0:
+        circulate(0, net, lanes)
+    lanes.S[at.S_ALL_FLOW, 0] = lanes.S[at.S_FLOW, 0] + lanes.S[at.S_LOOP, 0]
     refresh_rows(net, lanes, laws, 0, 0)
     for _ in range(_newton_steps(net, lanes)):
         conductances(net, lanes)
     water_capacities(net, lanes)
-    steam = net.roles[at.N_STEAM]
-    S = lanes.S
-    P = lanes.P
-    t = T[steam, 0]
-    lanes.C[steam, 0] = capacity(t, S[at.S_STEAM_KG, 0], P[at.P_STEAM_M3, 0])
     for node in range(size):
         dy[node] = lanes.Q[node, 0]
-    wet = enthalpy(t) + P[at.P_DRYNESS, 0] * evaporation_enthalpy(t)
-    added = energy_of_added_mass(t)
-    dy[steam] = S[at.S_REFILL, 0] * (enthalpy(P[at.P_INLET_C, 0]) - added) - S[at.S_WAND, 0] * (wet - added)
+    S = lanes.S
+    P = lanes.P
+    mass = S[at.S_STEAM_KG, 0]
+    if P[at.P_STEAM_M3, 0] > 0.0:
+        steam = net.roles[at.N_STEAM]
+        lanes.C[steam, 0] = capacity(T[steam, 0], mass, P[at.P_STEAM_M3, 0])
+        dy[steam] = _source_W(S, P, T[steam, 0])
+    elif P[at.P_SWING_M3, 0] > 0.0:
+        first, last = net.ranges[0], net.ranges[1]
+        mean = 0.0
+        for layer in range(first, last):
+            mean += T[layer, 0] / (last - first)
+        for layer in range(first, last):
+            dy[layer] = 0.0
+            if S[at.S_TWO_PHASE, 0] > 0.0:
+                lanes.C[layer, 0] = capacity(mean, mass, P[at.P_SWING_M3, 0]) / (last - first)
+                dy[layer] = _source_W(S, P, mean) / (last - first)
+    elif S[at.S_WAND, 0] > 0.0:
+        boils = boils_at_C(0, net, lanes)
+        rise = enthalpy(boils) - enthalpy(P[at.P_INLET_C, 0]) + evaporation_enthalpy(boils)
+        heat = min(available_W(0, net, lanes, boils), S[at.S_WAND, 0] * rise)
+        take_heat(0, net, lanes, boils, heat)
+        for cell in range(net.ranges[6], net.ranges[7]):
+            dy[cell] = lanes.Q[cell, 0]
+    elif P[at.P_BLOCK_W_K, 0] > 0.0:
+        for cell in range(net.ranges[6], net.ranges[7]):
+            dy[cell] = 0.0
     for i in range(net.links.shape[0]):
         a = net.links[i, 1]
         b = net.links[i, 2]
@@ -74,6 +98,19 @@ def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats) -> 
         dy[down] += lanes.F[i, 0] * (T[up, 0] - T[down, 0])
     for node in range(size):
         dy[node] /= lanes.C[node, 0]
+
+
+@compiled
+def _source_W(S: Floats, P: Floats, vessel_C: float) -> float:
+    """Return what refill, wand and venting bring into a vessel with a steam space [W]."""
+    leaving = enthalpy(vessel_C)
+    if S[at.S_PHASE, 0] != at.VENTING:
+        leaving += P[at.P_DRYNESS, 0] * evaporation_enthalpy(vessel_C)
+    added = energy_of_added_mass(vessel_C)
+    source: float = S[at.S_REFILL, 0] * (enthalpy(P[at.P_INLET_C, 0]) - added) - S[at.S_WAND, 0] * (
+        leaving - added
+    )
+    return source
 
 
 @dataclass
@@ -100,6 +137,20 @@ class Reference:
         self.lanes.T[:, 1:] = self.lanes.T[:, :1]
         self.lanes.C[:, 1:] = self.lanes.C[:, :1]
         self.dy = np.empty(len(pool.topology.names))
+        self._find_reach()
+
+    def _find_reach(self) -> None:
+        """Take the kernel's own steps until the run proper begins."""
+        S = self.lanes.S
+        while S[at.S_PINNED, 0] > 0.0 and S[at.S_FINDING, 0] > 0.0:
+            begin_step(0, self.net, self.lanes, self.out)
+            refresh_rows(self.net, self.lanes, self.runs.laws, 0, 0)
+            self.lanes.DT[:] = S[at.S_DT, 0]
+            conductances(self.net, self.lanes)
+            water_capacities(self.net, self.lanes)
+            pin_capacities(self.net, self.lanes)
+            self.pool.advance(self.lanes.buffer)
+            end_step(0, self.net, self.lanes, self.out)
 
     def advance(self, dt: float) -> None:
         """Integrate the temperatures over `dt` seconds with everything else held."""
@@ -118,19 +169,28 @@ class Reference:
         """Follow a record of the kernel: its flows, powers, refill, steam and portafilter."""
         S, Q, roles = self.lanes.S, self.lanes.Q, self.net.roles
         rows: list[Floats] = []
+        self.lanes.P[at.P_LOOP_HEIGHT_M] = 0.0  # what circulates is imposed too
         for row in record:
             for place, value in (
                 (at.S_FLOW, at.R_FLOW_KG_S),
+                (at.S_FLOW0, at.R_FLOW_KG_S),
+                (at.S_LOOP, at.R_LOOP_KG_S),
                 (at.S_REFILL, at.R_REFILL_KG_S),
                 (at.S_WAND, at.R_WAND_KG_S),
                 (at.S_LEVEL, at.R_LEVEL),
                 (at.S_SHARE, at.R_SHARE),
                 (at.S_JOINED, at.R_JOINED),
+                (at.S_PHASE, at.R_PHASE),
+                (at.S_TWO_PHASE, at.R_TWO_PHASE),
             ):
                 S[place, 0] = row[value]
-            Q[roles[at.N_BREW_ELEMENT], 0] = row[at.R_BREW_W]
+            if self.lanes.P[at.P_BREW_W, 0] > 0.0:
+                Q[roles[at.N_BREW_ELEMENT], 0] = row[at.R_BREW_W]
             Q[roles[at.N_GROUP], 0] = row[at.R_GROUP_W]
-            Q[roles[at.N_STEAM_ELEMENT], 0] = row[at.R_STEAM_W]
+            if self.lanes.P[at.P_STEAM_W, 0] > 0.0:
+                Q[roles[at.N_STEAM_ELEMENT], 0] = row[at.R_STEAM_W]
+            gained = (row[at.R_REFILL_KG_S] - row[at.R_WAND_KG_S]) * row[at.R_DT_S]
+            S[at.S_STEAM_KG, 0] = row[at.R_STEAM_KG] - gained
             self.advance(row[at.R_DT_S])
             S[at.S_STEAM_KG, 0] = row[at.R_STEAM_KG]
             rows.append(self.lanes.T[: self.dy.size, 0].copy())

@@ -93,6 +93,7 @@ class Steady:
         for lane in range(at.LANES):
             load(lane, 0, net, runs, lanes, np.zeros(at.NO))
         lanes.S[at.S_FLOW] = flow
+        lanes.S[at.S_ALL_FLOW] = flow
         lanes.S[at.S_SHARE] = share
         lanes.S[at.S_LEVEL] = LEVEL
         lanes.DT[:] = 1e6

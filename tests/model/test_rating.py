@@ -19,6 +19,7 @@ from boilerfront.model.runs import Pool, Request
 from boilerfront.model.site import Site
 from boilerfront.model.tolerances import NOMINAL as NOMINAL_MACHINE
 from boilerfront.model.tolerances import Tolerances
+from boilerfront.model.trim import JUMP_K
 from boilerfront.model.variables import VARIABLES
 from tests.model.random_designs import BOOK, NOMINAL, Design, Row, number
 
@@ -30,16 +31,38 @@ RANGES = {  # the default ranges of a sweep
     "group_power_W": (0.0, 300.0),
     "insulation_mm": (0.0, 25.0),
     "steam_set_point_C": (112.0, 135.0),
+    "coil_length_m": (0.1, 3.0),
+    "coil_bore_mm": (3.0, 8.0),
+    "restrictor_mm": (1.0, 4.0),
+    "block_mass_kg": (0.5, 2.5),
+    "channel_length_m": (0.8, 3.0),
 }
-COIL_RANGES = {"coil_length_m": (0.1, 3.0), "coil_bore_mm": (3.0, 8.0)}
-ONLY_WITH_COIL = {"slug_mL", "margin_coil_fit_mm", "margin_coil_boiling_K"}
+COIL = {"slug_mL", "margin_coil_fit_mm", "margin_coil_boiling_K"}
+SWING = {"swing_up_s", "swing_down_s"}
+VESSEL = {
+    "margin_level_mm",
+    "margin_steam_valve_bar",
+    "margin_volume_category_L",
+    "margin_wall_mm",
+    "margin_watt_density_W_cm2",
+}
+BREW_WATER = {"margin_brew_boiling_K", "margin_overshoot_K", "overshoot_K", "slug_mL"}
+LACKS = {
+    "thermoblock": COIL - {"margin_coil_fit_mm"} | VESSEL | {"steam_in_band_s"},
+    "single_boiler": COIL | {"steam_in_band_s"},
+    "heat_exchanger": BREW_WATER | SWING,
+    "dual_boiler": COIL | SWING,
+    "dual_boiler_coil": SWING,
+}
+"""The figures and margins that each architecture has not."""
 
 
 def any_design(rng: np.random.Generator, architecture: str) -> Design:
     """Return a design anywhere in the default ranges, choices included."""
-    ranges = RANGES | (COIL_RANGES if architecture == "dual_boiler_coil" else {})
-    values = {name: float(rng.uniform(low, high)) for name, (low, high) in ranges.items()}
-    choices = {n: str(rng.choice(VARIABLES[n].choices)) for n in ("control", "group_link", "material")}
+    has = ARCHITECTURES[architecture].variables
+    values = {name: float(rng.uniform(low, high)) for name, (low, high) in RANGES.items() if name in has}
+    named = [name for name in ("control", "group_link", "material") if name in has]
+    choices: Design = {name: str(rng.choice(VARIABLES[name].choices)) for name in named}
     if rng.random() < 0.2:
         values["group_power_W"] = 0.0
     return {"architecture": architecture, **values, **choices}
@@ -47,9 +70,9 @@ def any_design(rng: np.random.Generator, architecture: str) -> Design:
 
 @cache
 def hundred() -> tuple[list[Design], list[Row]]:
-    """Return 50 designs of each architecture, in turns, and their rows."""
+    """Return 20 designs of each architecture, in turns, and their rows."""
     rng = np.random.default_rng(7)
-    designs = [any_design(rng, name) for _ in range(50) for name in ARCHITECTURES]
+    designs = [any_design(rng, name) for _ in range(20) for name in ARCHITECTURES]
     return designs, list(evaluate_many(designs, NOMINAL))
 
 
@@ -60,10 +83,12 @@ def through() -> list[tuple[Design, Row]]:
 
 def test_a_row_never_depends_on_its_neighbours() -> None:
     designs, rows = hundred()
-    for i in range(0, 100, 9):
+    for i in range(0, len(designs), 9):
         assert evaluate_many([designs[i]], NOMINAL)[0] == rows[i], i
     assert evaluate_many(designs[::-1], NOMINAL)[::-1] == rows
-    chunks = [row for low in range(0, 100, 37) for row in evaluate_many(designs[low : low + 37], NOMINAL)]
+    chunks = [
+        row for low in range(0, len(designs), 37) for row in evaluate_many(designs[low : low + 37], NOMINAL)
+    ]
     assert chunks == rows
 
 
@@ -85,9 +110,8 @@ def test_every_key_of_a_row_is_a_column_and_none_is_missing() -> None:
     wanted = {name for name, column in COLUMNS.items() if column.group in groups}
     for design, row in through():
         assert set(row) == wanted
-        has_coil = design["architecture"] == "dual_boiler_coil"
         nulls = {name for name, value in row.items() if value is None} - {"reason", "fault"}
-        assert nulls == (set() if has_coil else ONLY_WITH_COIL)
+        assert nulls == LACKS[str(design["architecture"])]
 
 
 def test_no_number_is_infinite_or_undefined() -> None:
@@ -119,11 +143,12 @@ def test_energy_balance_closes() -> None:
 
 def test_deviation_agrees_with_the_shots_figures() -> None:
     rounding = 0.05**2 / 12.0  # a sensor's step, uniform: variance of rounding
-    for _, row in through():
+    for design, row in through():
+        closes = 0.02 if str(design["architecture"]).startswith("dual") else JUMP_K
         between = number(row, "shot_to_shot_K") ** 2 + number(row, "trim_residual_K") ** 2
         whole = between + number(row, "within_shot_K") ** 2 + rounding
         assert number(row, "shot_deviation_K_nominal") ** 2 == pytest.approx(whole, rel=1e-9)
-        assert abs(number(row, "trim_residual_K")) <= 0.02
+        assert abs(number(row, "trim_residual_K")) <= closes
         assert number(row, "worst_shot_K") >= abs(number(row, "first_shot_K"))
 
 
@@ -131,31 +156,42 @@ def test_ready_is_no_earlier_than_its_parts() -> None:
     for _, row in through():
         assert number(row, "brew_ready_s") <= number(row, "warm_up_s_nominal")
         assert number(row, "brew_in_band_s") + 30.0 <= number(row, "brew_ready_s") + 1e-9
-        assert number(row, "steam_in_band_s") + 30.0 <= number(row, "warm_up_s_nominal") + 1e-9
+        if row["steam_in_band_s"] is not None:
+            assert number(row, "steam_in_band_s") + 30.0 <= number(row, "warm_up_s_nominal") + 1e-9
         assert number(row, "peak_current_A") <= NOMINAL.site.current_limit_A + 1e-9
+
+
+TUBE: dict[str, Design] = {
+    "heat_exchanger": {"coil_length_m": 0.8, "coil_bore_mm": 5.0, "group_power_W": 0.0}
+}
 
 
 @pytest.mark.parametrize("architecture", list(ARCHITECTURES))
 def test_water_that_enters_leaves_or_stays(architecture: str) -> None:
-    plant = ARCHITECTURES[architecture].build(
-        read_design({"architecture": architecture}, NOMINAL.machine), NOMINAL
-    )
+    design = {"architecture": architecture, **TUBE.get(architecture, {})}
+    plant = ARCHITECTURES[architecture].build(read_design(design, NOMINAL.machine), NOMINAL)
     pool = Pool([plant], NOMINAL)
-    ran = pool.run([Request(0, 93.0, 0.0, NOMINAL_MACHINE)], record=True)
+    offset = 31.0 if architecture == "heat_exchanger" else 0.0
+    ran = pool.run([Request(0, 93.0, offset, NOMINAL_MACHINE)], record=True)
     out, record = ran.out[0], ran.record
     assert out[at.O_CODE] == DONE
     dt = record[:, at.R_DT_S]
     refilled, steamed, drawn = (
         float(dt @ record[:, column]) for column in (at.R_REFILL_KG_S, at.R_WAND_KG_S, at.R_FLOW_KG_S)
     )
-    assert out[at.O_STEAM_END_KG] - out[at.O_STEAM_START_KG] == pytest.approx(refilled - steamed, abs=1e-9)
+    if architecture != "single_boiler":  # its vessel was full before and is full again
+        assert out[at.O_STEAM_END_KG] - out[at.O_STEAM_START_KG] == pytest.approx(
+            refilled - steamed, abs=1e-9
+        )
     # fill 5.2 mL/s for 4 s, linear over 3 s, steady to the pump stop: by hand
     steady_stop = [(1.55, 28)] * 6 + [(2.40, 20), (0.95, 40)]
     volume_mL = sum(5.2 * 4 + 0.5 * (5.2 + steady) * 3 + steady * (stop - 7) for steady, stop in steady_stop)
-    assert drawn == pytest.approx(1e-6 * volume_mL * density(15.0), rel=1e-9)
+    flushed = out[at.O_FLUSH_M3] * density(15.0)
+    assert drawn - flushed == pytest.approx(1e-6 * volume_mL * density(15.0), rel=1e-9)
     assert out[at.O_WATER_IN_J] == pytest.approx((drawn + refilled) * enthalpy(15.0), rel=1e-9)
     # milk: 206 g by 60 K and the jug take 52.57 kJ of about 2.58 MJ/kg of wet steam less the milk's own heat
-    assert steamed == pytest.approx(52_575.0 / 2.50e6, rel=0.03)
+    vented = 1e-3 * 0.15 * 600 * density(122.0) * 1e-3 if architecture == "single_boiler" else 0.0
+    assert steamed - vented == pytest.approx(52_575.0 / 2.50e6, rel=0.05 if vented else 0.03)
 
 
 WEAK: Design = {"architecture": "dual_boiler", "brew_volume_mL": 2000.0, "brew_power_W": 200.0}
