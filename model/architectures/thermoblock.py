@@ -16,7 +16,6 @@ from boilerfront.model.design import Design
 def build(design: Design, brief: Brief) -> Plant:
     """Build the plant of a design."""
     a = Assembly(design, brief)
-    outlet = add_block(a)
-    hang_on_vessel(a, outlet=outlet)
+    hang_on_vessel(a, outlet=add_block(a))
     add_swing(a, steam_set_C=brief.machine.block.steam_set_point_C)
     return a.finish(Setting("brew", partial(offset_for_group_K, a)))

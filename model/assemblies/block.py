@@ -25,7 +25,7 @@ BLOCK_MINUTES = 9.0
 
 
 def add_block(a: Assembly) -> str:
-    """Add the block; water passes its cells lengthwise. Returns the node of the water that leaves.
+    """Add the block; water passes its cells lengthwise. Returns the metal at its end, for the group to hang on.
 
     Nodes channel_1 ... channel_8 (water), block_1 ... block_8 (metal), block_sheath.
     """
@@ -80,7 +80,7 @@ def add_block(a: Assembly) -> str:
     a.buy("insulation_thickness", 1e3 * design.insulation_m * insulated)
     a.buy("safety_valve", 1.0)
     a.buy("flow_meter", 1.0 if design.feed_forward else 0.0)
-    return water[-1]
+    return metal[-1]
 
 
 def _add_heater(a: Assembly, metal: list[str], loss_W_K: float) -> None:

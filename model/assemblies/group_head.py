@@ -14,7 +14,7 @@ HEATER_MINUTES = 3.0
 
 
 def add_group(a: Assembly, *, hangs_on: str, link_W_K: float) -> None:
-    """Add the group, joined by `link_W_K` to the water node `hangs_on`. Water leaves through passage_1 ... 3."""
+    """Add the group, joined by `link_W_K` to the node `hangs_on`. Water leaves through passage_1 ... 3."""
     data = a.machine.group
     a.node("group", Store.SOLID, data.mass_kg * data.heat_capacity_J_kgK)
     a.node("portafilter", Store.SOLID, data.portafilter_kg * data.heat_capacity_J_kgK)
