@@ -12,6 +12,7 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import BREW_BELOW_K, GROUP_BELOW_K, STEAM_BELOW_K
 from boilerfront.model.kernel.steam import internal_energy
 from boilerfront.model.parts import group
+from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.runs import default_user_C
 from boilerfront.model.variables import Value
 
@@ -29,7 +30,8 @@ def heat_to_ready_J(design: Mapping[str, Value], brief: Brief) -> float:
     if "brew" in plant.vessels:
         heat += plant.vessels["brew"].heat_capacity_J_K * (brew_C - room)
     data = brief.machine.group
-    surface = group.surface(data, locked=brief.duty.portafilter == "locked")
+    air_Pa = pressure_at_altitude(brief.site.altitude_m)
+    surface = group.surface(data, locked=brief.duty.portafilter == "locked", air_Pa=air_Pa)
     user = default_user_C(brief)
     reach = group.reach_C(group.link_W_K(read, data), read.group_W, user, user, room, surface)
     heat += data.mass_kg * data.heat_capacity_J_kgK * max(reach - GROUP_BELOW_K - room, 0.0)

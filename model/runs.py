@@ -185,7 +185,8 @@ class Pool:
     def _reach_C(self, plant: int, brew_C: float, set_C: float, heater_W: float, room_C: float) -> float:
         data = self.brief.machine.group
         link = group.link_W_K(self.plants[plant].design, data)
-        surface = group.surface(data, locked=self.brief.duty.portafilter == "locked")
+        air_Pa = pressure_at_altitude(self.brief.site.altitude_m)
+        surface = group.surface(data, locked=self.brief.duty.portafilter == "locked", air_Pa=air_Pa)
         return group.reach_C(link, heater_W, brew_C, set_C, room_C, surface)
 
     def _set_point_C(self, request: Request) -> float:

@@ -8,6 +8,7 @@ from boilerfront.model.network.graph import FLOW, ROOM, Carry, Store
 from boilerfront.model.parts import films, group
 from boilerfront.model.parts.element import firing_window_s
 from boilerfront.model.parts.tuning import tune
+from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.props.water import density
 
 HEATER_MINUTES = 3.0
@@ -23,7 +24,9 @@ def add_group(a: Assembly, *, hangs_on: str, link_W_K: float) -> None:
         a.node(f"passage_{cell}", Store.WATER, group.passage_m3(data) / group.CELLS)
         a.net.path.append(f"passage_{cell}")
         a.link(Carry.FORCED, f"passage_{cell}", "group", group.passage_area_m2(data) / group.CELLS, law=law)
-    air = a.law("air", ROOM, films.air_table(1e-3 * data.diameter_mm))
+    air = a.law(
+        "air", ROOM, films.air_table(1e-3 * data.diameter_mm, pressure_at_altitude(a.brief.site.altitude_m))
+    )
     a.link(Carry.FIXED, hangs_on, "group", link_W_K)
     a.link(Carry.JOINT, "group", "portafilter", data.portafilter_W_K)
     a.link(Carry.AIR, "group", ROOM, data.area_m2, data.emissivity, law=air)
@@ -58,7 +61,8 @@ def offset_for_group_K(a: Assembly, user_C: float) -> float:
     """
     design, data, site = a.design, a.machine.group, a.brief.site
     set_C = user_C + data.offset_K
-    surface = group.surface(data, locked=a.brief.duty.portafilter == "locked")
+    air_Pa = pressure_at_altitude(site.altitude_m)
+    surface = group.surface(data, locked=a.brief.duty.portafilter == "locked", air_Pa=air_Pa)
     link = group.link_W_K(design, data)
     reach = group.reach_C(link, design.group_W, user_C, set_C, site.ambient_C, surface)
     if design.heated and reach >= set_C - 0.01:

@@ -24,7 +24,6 @@ from boilerfront.model.kernel.layout import (
 from boilerfront.model.laws.external import horizontal_cylinder_in_air, horizontal_cylinder_in_water
 from boilerfront.model.laws.internal import nusselt_hausen, nusselt_helical, nusselt_straight, reynolds
 from boilerfront.model.laws.phase import film_condensation, pool_boiling
-from boilerfront.model.props.air import STANDARD_PRESSURE_PA
 from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.model.props.water import (
     conductivity,
@@ -190,7 +189,7 @@ def boiling_table(least_Pa: float) -> Floats:
 
 
 @compiled_making_arrays
-def air_table(diameter_m: float, air_Pa: float = STANDARD_PRESSURE_PA) -> Floats:
+def air_table(diameter_m: float, air_Pa: float) -> Floats:
     """Free convection to air of a pressure, by air temperature, over the root."""
     values = np.empty((NX, FIT_POINTS))
     for i in range(NX):

@@ -10,7 +10,6 @@ from boilerfront.model.laws.external import horizontal_cylinder_in_air, radiatio
 from boilerfront.model.laws.friction import tube_pressure_drop
 from boilerfront.model.laws.internal import nusselt_hausen, reynolds
 from boilerfront.model.machine import Group
-from boilerfront.model.props.air import STANDARD_PRESSURE_PA
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import conductivity, heat_capacity, prandtl
 
@@ -54,7 +53,7 @@ def loss_W(T_C: float, room_C: float, surface: Surface) -> float:
     return own + surface.portafilter_W_K * (T_C - portafilter)
 
 
-def surface(data: Group, *, locked: bool, air_Pa: float = STANDARD_PRESSURE_PA) -> Surface:
+def surface(data: Group, *, locked: bool, air_Pa: float) -> Surface:
     """Return what decides the loss; a portafilter that is not locked in while idling takes nothing."""
     joint = data.portafilter_W_K if locked else 0.0
     return Surface(

@@ -40,6 +40,20 @@ def test_laws_are_the_library_s(Ra: float, Pr: float) -> None:
     assert external.nusselt_vertical_plate(Ra, Pr) == pytest.approx(plate, rel=1e-9)
 
 
+@pytest.mark.parametrize("p_Pa", [101325.0, 84560.0, 61640.0])
+@pytest.mark.parametrize("T_surface_C", [40.0, 93.0])
+def test_cylinder_in_thin_air(T_surface_C: float, p_Pa: float) -> None:
+    """Sea level, 1500 m and 4000 m; properties by CoolProp, the law by ht."""
+    film_K = (T_surface_C + 22.0) / 2.0 + 273.15
+    rho, cp, mu, k = (PropsSI(letter, "T", film_K, "P", p_Pa, "Air") for letter in ("D", "C", "V", "L"))
+    Gr = 9.80665 / film_K * (T_surface_C - 22.0) * 0.06**3 * (rho / mu) ** 2
+    there = ht.Nu_horizontal_cylinder_Churchill_Chu(Pr=cp * mu / k, Gr=Gr) * k / 0.06
+    here = external.horizontal_cylinder_in_air(T_surface_C, 22.0, 0.06, p_Pa)
+    assert here == pytest.approx(there, rel=5e-3)
+    if p_Pa < 1e5:
+        assert here < external.horizontal_cylinder_in_air(T_surface_C, 22.0, 0.06)
+
+
 @pytest.mark.parametrize("T_surface_C", [30.0, 60.0, 95.0, 140.0])
 @pytest.mark.parametrize("T_fluid_C", [15.0, 60.0, 92.0, 130.0])
 @pytest.mark.parametrize("length_m", [0.0065, 0.06, 0.15])

@@ -85,6 +85,7 @@ def test_what_altitude_does_to_fifty_designs() -> None:
             assert boiling == pytest.approx(100.0 - 94.97, abs=0.1)
             valve = number(sea, "margin_steam_valve_bar") - number(mountain, "margin_steam_valve_bar")
             assert valve == pytest.approx(1.01325 - 0.8456, abs=2e-4)
+            assert number(mountain, "holding_power_W") < number(sea, "holding_power_W")
 
 
 def test_a_lightly_loaded_element_may_stand_in_steam() -> None:
