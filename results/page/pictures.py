@@ -215,8 +215,8 @@ def _mark_chosen(
     written = picture.text(
         x=across, y=up, text="letter", x_offset=7, y_offset=-5, source=letters,
         text_font=value(FONT), text_font_size="13px", text_font_style="bold",
-        background_fill_alpha=0.75, padding=1,
     )  # fmt: skip
+    written.glyph.update(background_fill_alpha=0.75, padding=1)
     _painted(written, "ink", ground="card")
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from boilerfront.model.brief import Brief
 from boilerfront.model.traces import Trace, simulate
 from boilerfront.model.variables import Value
-from boilerfront.results.trace_plot import POWERS, TEMPERATURES
+from boilerfront.results.trace_plot import POWERS, temperatures_of
 from boilerfront.shared.shapes import Bools, Floats, Ints
 
 MOST_TRACED = 24
@@ -29,12 +29,15 @@ _DIGITS = {"_C": 2, "_W": 0}
 class ThinTrace:
     """A trace as a page has it: columns by name, [rows], rounded; None where there is no value.
 
+    `labels` say what each column is in this machine, whose parts decide.
+
     `spans` are what happened from when to when [s], such as ("shot", 60.0, 88.0); a shot is scored from
     `scored_from_s` after its begin.
     """
 
     time_s: list[float]
     columns: dict[str, list[float | None]]
+    labels: dict[str, str]
     spans: list[tuple[str, float, float]]
     ready_s: float | None
     set_point_C: float
@@ -53,17 +56,16 @@ def thinned(trace: Trace) -> ThinTrace:
     A temperature is that of the row kept; a power is the mean since the row kept before.
     """
     table = trace.table()
+    temperatures = [SHOT, *(line[:2] for line in temperatures_of(trace))]
+    powers = [line[:2] for line in POWERS if line[0] in table and table[line[0]].any()]
     kept = _kept_rows(trace.time_s, np.isfinite(table[SHOT[0]]))
-    columns: dict[str, list[float | None]] = {}
-    for name in (SHOT[0], *(line[0] for line in TEMPERATURES)):
-        if name in table:
-            columns[name] = _rounded(table[name][kept], _DIGITS["_C"])
-    for name in (line[0] for line in POWERS):
-        if name in table:
-            columns[name] = _rounded(_mean_since(trace.time_s, table[name], kept), _DIGITS["_W"])
+    columns = {name: _rounded(table[name][kept], _DIGITS["_C"]) for name, _ in temperatures}
+    for name, _ in powers:
+        columns[name] = _rounded(_mean_since(trace.time_s, table[name], kept), _DIGITS["_W"])
     return ThinTrace(
         time_s=[round(float(time), 1) for time in trace.time_s[kept]],
         columns=columns,
+        labels=dict([*temperatures, *powers]),
         spans=_spans(trace),
         ready_s=trace.ready_s,
         set_point_C=trace.user_set_point_C,

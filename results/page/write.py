@@ -203,7 +203,7 @@ def _trace_titles() -> Iterator[dict[str, Any]]:
         ("trace-power", "Electrical power", POWERS),
     ):
         shown = [
-            {"label": line[1], "series": place, "dashes": _SVG_DASHES[place % len(_SVG_DASHES)]}
+            {"column": line[0], "series": place, "dashes": _SVG_DASHES[place % len(_SVG_DASHES)]}
             for place, line in enumerate(lines)
         ]
         yield {"name": name, "title": title, "lines": shown}

@@ -107,9 +107,18 @@ page.showTraces = function () {
   const ready = trace.ready_s === null ? "never ready" : `ready after ${trace.ready_s.toFixed(0)} s`;
   const where = page.data.traced_site ? ` at ${page.data.traced_site}` : "";
   text.replaceChildren(`Through the duty${where} from a cold start: ${ready}, ${trace.verdict}. Set-point ${trace.set_point_C.toFixed(0)} °C.`);
+  page.showLegend(trace);
   page.showCourse("trace-temperature", trace);
   page.showCourse("trace-power", trace);
   page.showShots(trace);
+};
+
+/* What the lines of the pictures are in this machine. */
+page.showLegend = function (trace) {
+  for (const line of document.querySelectorAll("#trace-pictures .line[data-column]")) {
+    line.hidden = !(line.dataset.column in trace.labels);
+    line.querySelector("span").textContent = trace.labels[line.dataset.column] ?? "";
+  }
 };
 
 /* Lines over the whole duty; a line that this design lacks is blank. */

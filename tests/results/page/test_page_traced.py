@@ -70,6 +70,12 @@ def test_the_models_own_traces_of_every_family() -> None:
     for thin in traces_of(designs, sweep.brief()).values():
         assert len([span for span in thin.spans if span[0] == "shot"]) == len(shots)
         assert thin.ready_s is not None
-        assert {SHOT[0], *(line[0] for line in POWERS)} <= set(thin.columns)
+        assert {SHOT[0], POWERS[0][0]} <= set(thin.columns) == set(thin.labels)
         assert len(thin.time_s) < 1500
         assert {len(column) for column in thin.columns.values()} == {len(thin.time_s)}
+
+
+def test_a_line_that_says_nothing_is_left_out() -> None:
+    trace = invented_trace()
+    still = {**trace.columns, "group_power_W": np.zeros_like(trace.time_s)}
+    assert "group_power_W" not in thinned(replace(trace, columns=still)).columns
