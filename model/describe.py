@@ -76,9 +76,20 @@ class Block:
 
     mass_kg: float
     channel_mm: float
+    bore_mm: float
     width_mm: float
     depth_mm: float
     height_mm: float
+
+
+@dataclass(frozen=True)
+class Loop:
+    """The pipes through which water circulates by buoyancy between a heat exchanger and its group."""
+
+    pipe_mm: float
+    bore_mm: float
+    height_mm: float
+    restrictor_mm: float
 
 
 @dataclass(frozen=True)
@@ -128,7 +139,8 @@ class Description:
     """A design, described; `way` is what brew water passes, in order. `lines` are parts, `assembly` its labour.
 
     `trimmed` is the circuit to whose set-point the factory adds `offset_K`; `swings_to_C` the set-point for steam of
-    a machine that steams with its brewing heater, None for others.
+    a machine that steams with its brewing heater, `vented_level` the part of its vessel that stays water then,
+    `flush_mL` the most that one flush takes, before a shot or after steaming; None where there is no such thing.
     """
 
     architecture: str
@@ -136,10 +148,13 @@ class Description:
     bodies: tuple[Body, ...]
     tube: Tube | None
     block: Block | None
+    loop: Loop | None
     heaters: tuple[Heater, ...]
     controls: tuple[Control, ...]
     trimmed: str
     swings_to_C: float | None
+    vented_level: float | None
+    flush_mL: float | None
     user_set_point_C: float
     offset_K: float
     steam_gauge_bar: float | None
@@ -162,11 +177,14 @@ def describe(design: Mapping[str, Value], brief: Brief, *, offset_K: float) -> D
         way=_way(plant),
         bodies=tuple(_body(name, plant, brief) for name in plant.vessels),
         tube=_tube(plant, brief),
-        block=_block(plant),
+        block=_block(plant, brief),
+        loop=_loop(plant, brief),
         heaters=tuple(_heater(name, plant, brief) for name in CIRCUITS if name in plant.circuits),
         controls=tuple(_control(name, plant, brief, offset_K) for name in CIRCUITS if name in plant.circuits),
         trimmed=plant.setting.circuit,
         swings_to_C=None if "steam" in plant.circuits else plant.parameters.get(at.P_STEAM_SET_C),
+        vented_level=plant.parameters.get(at.P_SWING_LEVEL),
+        flush_mL=1e6 * plant.parameters[at.P_FLUSH_M3] if at.P_FLUSH_M3 in plant.parameters else None,
         user_set_point_C=default_user_C(brief),
         offset_K=offset_K,
         steam_gauge_bar=steam_gauge_bar(plant, brief, offset_K),
@@ -222,17 +240,25 @@ def _tube(plant: Plant, brief: Brief) -> Tube | None:
     )
 
 
-def _block(plant: Plant) -> Block | None:
+def _block(plant: Plant, brief: Brief) -> Block | None:
     if plant.design.block_kg <= 0.0 or "block" not in _way(plant):
         return None
     (packed,) = plant.packed
     return Block(
         mass_kg=plant.design.block_kg,
         channel_mm=1e3 * plant.design.channel_m,
+        bore_mm=brief.machine.block.bore_mm,
         width_mm=1e3 * packed.width_m,
         depth_mm=1e3 * packed.depth_m,
         height_mm=1e3 * packed.height_m,
     )
+
+
+def _loop(plant: Plant, brief: Brief) -> Loop | None:
+    if "riser" not in _way(plant):
+        return None
+    data = brief.machine.circulation
+    return Loop(1e3 * data.pipe_m, data.bore_mm, 1e3 * data.height_m, 1e3 * plant.design.restrictor_m)
 
 
 def _heater(name: str, plant: Plant, brief: Brief) -> Heater:

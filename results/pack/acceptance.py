@@ -88,7 +88,7 @@ def checks(subject: Subject) -> list[Check]:
     found = []
     for measure in MEASURES:
         band = subject.band(measure.figure)
-        if band is None:
+        if band is None or band[-1] == 0.0:  # none, or never: a machine that needs no flush
             continue
         low, high = float(band[0]), float(band[-1])
         widened_low = low - measure.uncertainty - measure.relative * abs(low)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from boilerfront.model.duty import Event
+from boilerfront.model.kernel.duty import FLUSH_WITHIN_K
 from boilerfront.model.tolerances import TEXTS, ends
 from boilerfront.results.confirm import FRESH_MACHINES
 from boilerfront.results.pack.acceptance import COLD_STARTS, PROBE_K, Check, checks, shot_checks
@@ -151,6 +152,7 @@ def _steps(subject: Subject, shots: int) -> tuple[str, ...]:
         "on, start the log.",
         "Ready is when all that counts has been in its band for 30 s. Then follow the duty below; a shot that finds "
         "the machine out of band waits, and all later ones shift.",
+        *_preparations(subject),
         milk,
         f"After each shot the portafilter is off for {duty.portafilter_off_s} s. A shot is scored from "
         f"{duty.window_start_s} s after its pump's start to its stop.",
@@ -159,6 +161,28 @@ def _steps(subject: Subject, shots: int) -> tuple[str, ...]:
         "within each shot, then over the shots, then the root.",
         "Energy of a day: meter reading from switch-on to the end of the last shot, plus the mean power of the last "
         f"10 min of idling times {control.hold_s:.0f} s, plus {control.off_W:g} W for the rest of 24 h.",
+    )
+
+
+def _preparations(subject: Subject) -> tuple[str, ...]:
+    """Return what somebody has to do before a shot, or before and after steaming, on machines that need it."""
+    machine, swing = subject.machine, subject.brief.machine.swing
+    if machine.flush_mL is None:
+        return ()
+    if machine.swings_to_C is None:
+        return (
+            f"Before each shot, while the water at the screen would be more than {FLUSH_WITHIN_K:g} K too hot: flush "
+            f"through the group until it is not, {machine.flush_mL:.0f} mL at most, lock the portafilter in and "
+            f"start the shot {swing.flush_pause_s} s later.",
+        )
+    vent = (
+        ""
+        if machine.vented_level is None
+        else f" Then open the wand until {100 * machine.vented_level:.0f} % of the vessel is water."
+    )
+    return (
+        f"For steam switch to {machine.swings_to_C:.0f} °C and wait until it is reached.{vent} Afterwards switch "
+        f"back, refill, and flush through the group until the brew band is near, {machine.flush_mL:.0f} mL at most.",
     )
 
 
@@ -199,8 +223,8 @@ def _bands(subject: Subject, found: list[Check]) -> Table:
             check.measure.figure,
             check.unit,
             subject.shown(check.measure.figure, check.nominal),
-            "" if check.low is None else f"{check.low:.4g}",
-            f"{check.high:.4g}",
+            "" if check.low is None else subject.shown(check.measure.figure, check.low),
+            subject.shown(check.measure.figure, check.high),
         )
         for check in found
     )

@@ -48,13 +48,21 @@ def size_blocks(subject: Subject) -> list[Block]:
         outside = f"{block.width_mm:.0f} × {block.depth_mm:.0f} × {block.height_mm:.0f} mm, insulated"
         cast = (
             ("cast block", f"{block.mass_kg:.2f} kg"),
-            ("water channel", f"{block.channel_mm:.0f} mm long, cast or bored into it"),
+            ("water channel", f"{block.channel_mm:.0f} mm long, bore {block.bore_mm:.1f} mm"),
             ("outside", outside),
         )
         blocks += [Heading("Thermoblock", 3), Table(("", ""), cast, widths=(3, 9))]
     if machine.tube is not None:
         word = "Preheat coil" if "brew" in machine.way else "Heat exchanger's tube"
         blocks += [Heading(word, 3), _tube(subject, machine.tube)]
+    if machine.loop is not None:
+        loop = machine.loop
+        pipes = (
+            ("pipes, to the group and back", f"2 × {loop.pipe_mm:.0f} mm, bore {loop.bore_mm:.1f} mm"),
+            ("restrictor", f"an orifice of {loop.restrictor_mm:.1f} mm"),
+            ("height", f"{loop.height_mm:.0f} mm between the middles of tube and group: the group above"),
+        )
+        blocks += [Heading("Circulation", 3), Table(("", ""), pipes, widths=(3, 9))]
     group = data.group
     parts = (
         ("group", f"{group.mass_kg:.2f} kg, {'saturated' if machine.saturated else 'bolted on'}"),

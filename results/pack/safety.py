@@ -43,7 +43,7 @@ def _hazards(subject: Subject) -> list[tuple[str, str, str, str]]:
     rows = [
         (
             "pressure",
-            "; ".join(_pressures(subject)) or "a block under pump pressure",
+            "; ".join(_pressures(subject)),
             "a safety valve for each vessel that no other valve can shut off, its outlet led away; a pressure test "
             "of the finished vessel; no work on it before it is cold and vented",
             _source("margin_volume_category_L")
@@ -113,6 +113,11 @@ def _pressures(subject: Subject) -> list[str]:
         at = f" at {gauge:.2f} bar gauge when hot" if body.steams and gauge is not None else ""
         word = BODY_WORDS.get(body.name, body.name)
         found.append(f"{word}: {body.volume_mL:.0f} mL{at}, safety valve {body.valve_bar:.1f} bar gauge")
+    if subject.machine.block is not None:
+        hot = (
+            "" if gauge is None else f", and {gauge:.1f} bar gauge is the pressure of steam at its set-point"
+        )
+        found.append(f"a block under the pump's pressure{hot}")
     return found
 
 

@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boilerfront.model import evaluate_many
-from boilerfront.model.describe import describe
+from boilerfront.model.describe import WAY, describe
+from boilerfront.model.variables import FAMILIES
 from tests.model.random_designs import NOMINAL, random_designs
 
 KINDS = ("dual_boiler", "dual_boiler_coil")
@@ -44,6 +45,21 @@ def test_the_way_of_the_water() -> None:
     (coil,) = random_designs(1, 1, architecture="dual_boiler_coil")
     assert describe(plain, NOMINAL, offset_K=0.0).way == ("inlet", "brew", "group")
     assert describe(coil, NOMINAL, offset_K=0.0).way == ("inlet", "coil", "brew", "group")
+
+
+@pytest.mark.parametrize("kind", list(FAMILIES))
+def test_every_architecture_can_be_described(kind: str) -> None:
+    found = describe({"architecture": kind}, NOMINAL, offset_K=1.5)
+    assert found.way[0] == "inlet"
+    assert found.way[-1] == "group"
+    assert set(found.way) <= set(WAY.values())
+    assert (found.block is not None) == (kind == "thermoblock")
+    assert (found.loop is not None) == (kind == "heat_exchanger")
+    assert (found.swings_to_C is not None) == (kind in ("thermoblock", "single_boiler"))
+    assert (found.flush_mL is not None) == (kind in ("thermoblock", "single_boiler", "heat_exchanger"))
+    trimmed = next(each for each in found.controls if each.name == found.trimmed)
+    assert trimmed.set_point_C == found.user_set_point_C + 1.5
+    assert sum(each.steams for each in found.bodies) == (kind != "thermoblock")
 
 
 def test_an_unheated_group_has_no_heater_and_no_loop() -> None:

@@ -10,34 +10,12 @@ import pytest
 
 from boilerfront.model.describe import Description, describe
 from boilerfront.results.pack.schematic import HEIGHT, WIDTH, schematic
-from tests.model.random_designs import NOMINAL, random_designs
+from tests.model.random_designs import NOMINAL
 
 
 def machine(kind: str) -> Description:
-    """Return a described machine; those that have no builder of their own here are made of a dual boiler's parts."""
-    (design,) = random_designs(1, 5, architecture="dual_boiler_coil")
-    whole = describe(design, NOMINAL, offset_K=0.0)
-    brew, steam = (whole.body(name) for name in ("brew", "steam"))
-    assert brew is not None
-    assert steam is not None
-    one = tuple(each for each in whole.heaters if each.name != "steam")
-    loops = tuple(each for each in whole.controls if each.name != "steam")
-    hot = tuple(each for each in whole.heaters if each.name == "steam")
-    hot_loops = tuple(each for each in whole.controls if each.name == "steam")
-    return {
-        "dual_boiler_coil": whole,
-        "dual_boiler": replace(whole, tube=None, way=("inlet", "brew", "group")),
-        "heat_exchanger": replace(
-            whole, bodies=(steam,), way=("inlet", "coil", "riser", "group"), heaters=hot, controls=hot_loops
-        ),
-        "single_boiler": replace(
-            whole, bodies=(replace(brew, steams=True),), tube=None, way=("inlet", "brew", "group"), heaters=one,
-            controls=loops,
-        ),
-        "thermoblock": replace(
-            whole, bodies=(), tube=None, way=("inlet", "block", "group"), heaters=one, controls=loops
-        ),
-    }[kind]  # fmt: skip
+    """Return a described machine of default sizes."""
+    return describe({"architecture": kind}, NOMINAL, offset_K=0.0)
 
 
 @pytest.mark.parametrize(
