@@ -8,8 +8,10 @@ from collections.abc import Callable, Iterator, Sequence
 import pyarrow as pa
 
 from boilerfront.results.compare import Comparison, Standing
+from boilerfront.results.resolution import RESOLUTION
 from boilerfront.results.schema import added_field, digits_of, unit_of
-from boilerfront.results.show import as_text, sentence
+from boilerfront.results.show import as_text
+from boilerfront.shared.folding import folded
 from boilerfront.shared.shapes import Bools
 
 RUN = "run"
@@ -28,6 +30,7 @@ def comparison_text(comparison: Comparison, *, width: int) -> Iterator[str]:
     """Yield the comparison in pieces of at most `width` columns; only what there is to say."""
     yield "How much of all that the runs found together each has:\n"
     yield as_text(standing_table(comparison), width=width, chooser="")
+    yield folded(_legend(comparison), width=width) + "\n"
     if len(comparison.standings) > 2:
         yield "How much of a run's front each other one dominates:\n"
         yield as_text(coverage_table(comparison), width=width, chooser="")
@@ -36,7 +39,26 @@ def comparison_text(comparison: Comparison, *, width: int) -> Iterator[str]:
         yield as_text(best_table(comparison), width=width, chooser="")
         yield from _only_in(comparison, width)
     for caution in comparison.cautions:
-        yield sentence(f"caution: {caution}", width=width)
+        yield folded(f"caution: {caution}", width=width)
+
+
+def _legend(comparison: Comparison) -> str:
+    steps = [
+        f"{RESOLUTION[name]:g} {_unit(name, comparison)}"
+        for name in comparison.objectives
+        if name in RESOLUTION
+    ]
+    return (
+        "hypervolume: share of what all fronts together dominate; lost_without: the part of it that no other run "
+        "has; dominated: share of the front that others dominate; unmatched: share of the front to which no other "
+        f"run comes within a difference{' of ' if steps else ''}{', '.join(steps)}"
+    )
+
+
+def _unit(name: str, comparison: Comparison) -> str:
+    """Return an objective's unit, which is the same in all fronts that are not empty."""
+    fronts = (each.side.front for each in comparison.standings)
+    return next(unit_of(front.schema.field(name)) for front in fronts if front.num_rows)
 
 
 def standing_table(comparison: Comparison) -> pa.Table:
@@ -122,7 +144,7 @@ def _only_in(comparison: Comparison, width: int) -> Iterator[str]:
     for run, own in kinds.items():
         elsewhere = set[str]().union(*(theirs for other, theirs in kinds.items() if other != run))
         for kind in sorted(own - elsewhere):
-            yield sentence(f"{kind} is on the front of {run} alone", width=width) + "\n"
+            yield folded(f"{kind} is on the front of {run} alone", width=width) + "\n"
     for standing in comparison.standings:
         places = standing.leaders()
         if not places or not any(len(each.values) for each in comparison.standings if each is not standing):
@@ -132,7 +154,7 @@ def _only_in(comparison: Comparison, width: int) -> Iterator[str]:
             f"{standing.side.name} has {count:,} of {front.num_rows:,} designs to which the others have no equal; "
             "farthest ahead, in differences:"
         )
-        yield sentence(lead, width=width) + "\n"
+        yield folded(lead, width=width) + "\n"
         few = front.select(["trial"]).take(places)
         ahead = added_field(
             "ahead", pa.float64(), unit="", text="differences to the next of others", digits=1

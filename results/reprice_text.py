@@ -11,7 +11,8 @@ from boilerfront.model.prices import LABOUR
 from boilerfront.results.question import COST, default_columns
 from boilerfront.results.reprice import Repriced
 from boilerfront.results.schema import added_field, digits_of, group_of, unit_of
-from boilerfront.results.show import as_text, sentence, value_text
+from boilerfront.results.show import as_text, value_text
+from boilerfront.shared.folding import folded
 
 ROWS = 5
 """Designs that entered or left the front, shown at most."""
@@ -20,7 +21,7 @@ ROWS = 5
 def change_text(result: Repriced, *, width: int) -> Iterator[str]:
     """Yield what changed, in pieces of at most `width` columns: prices, the cheapest, who entered, who left."""
     yield (
-        sentence(
+        folded(
             "Prices that changed, and what the item costs in the median design of both fronts:", width=width
         )
         + "\n"
@@ -28,22 +29,22 @@ def change_text(result: Repriced, *, width: int) -> Iterator[str]:
     yield as_text(result.lines, width=width, chooser="")
     old, new = (unit_of(result.lines.schema.field(name)) for name in ("old_cost", "new_cost"))
     if old != new:
-        yield sentence(f"old costs are in {old}, new ones in {new}: no exchange rate enters", width=width)
+        yield folded(f"old costs are in {old}, new ones in {new}: no exchange rate enters", width=width)
     if LABOUR in result.lines["item"].to_pylist():
-        yield sentence("labour counts in assembly_cost, which is apart from part_cost", width=width)
-    yield sentence(_cheapest(result), width=width)
+        yield folded("labour counts in assembly_cost, which is apart from part_cost", width=width)
+    yield folded(_cheapest(result), width=width)
     stayed = result.after.num_rows - result.entered.num_rows
     counts = (
         f"front: {result.before.num_rows:,} designs before, {result.after.num_rows:,} now; {stayed:,} stayed, "
         f"{result.entered.num_rows:,} entered, {result.left.num_rows:,} left"
     )
-    yield sentence(counts, width=width)
+    yield folded(counts, width=width)
     if result.foreign:
         caution = (
             f"caution: by today's model {result.foreign:,} designs are built of other parts than when the run was "
             "computed; they keep the difference in cost that this makes"
         )
-        yield sentence(caution, width=width)
+        yield folded(caution, width=width)
     for lead, table in (("Entered", result.entered), ("Left", result.left)):
         if table.num_rows:
             yield _few(lead, table, result, width)
@@ -79,4 +80,4 @@ def _few(lead: str, table: pa.Table, result: Repriced, width: int) -> str:
     more = f", {ROWS} of {table.num_rows:,}" if table.num_rows > ROWS else ""
     columns = ["trial", "old_cost", COST, *(name for name in objectives if name != COST)]
     columns += [name for name in others if name not in columns]
-    return f"{lead}{more}:\n\n" + as_text(few.select(columns), width=width, chooser="")
+    return f"\n{lead}{more}:\n\n" + as_text(few.select(columns), width=width, chooser="")

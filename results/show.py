@@ -23,7 +23,7 @@ _GAP = "  "
 _NARROWEST = 9
 _NARROWEST_TEXT = 18
 """Columns that a long text is folded into at the least; with less room it is left out."""
-_MOST_ON_SIDE = 4
+_MOST_ON_SIDE = 6
 """Rows that may stand side by side, a line for each column, where a line for each row has no room for all."""
 
 
@@ -225,11 +225,6 @@ def _side_by_side(columns: list[_Column], cells: list[list[str]]) -> list[str]:
     return [
         _GAP.join(c.padded(cell[k]) for c, cell in zip(columns, filled, strict=True)) for k in range(height)
     ]
-
-
-def sentence(text: str, *, width: int) -> str:
-    """Return a sentence in lines of at most `width`, those after the first indented."""
-    return "\n".join(_broken(text.split(), width, indent="  "))
 
 
 def _folded(lead: str, items: list[str], width: int) -> list[str]:

@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from boilerfront.jobs.commands import options as opt
+
 
 def draft(
     folder: Annotated[Path | None, typer.Argument(metavar="DIR", help="A new or empty folder.")] = None,
@@ -20,7 +22,7 @@ def draft(
 
     if starter is None:
         for name, line in first_lines().items():
-            typer.echo(f"{name:16}{line}")
+            opt.entry(name, line)
         place = folder or "DIR"
         typer.echo(f"\nto begin with one: boilerfront draft {place} --starter {next(iter(first_lines()))}")
         return

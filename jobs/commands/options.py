@@ -12,12 +12,16 @@ import typer
 from boilerfront.jobs.state import State
 from boilerfront.results.run_folder import RUNS_VARIABLE, RunFolder, find_run, runs_root
 from boilerfront.shared.errors import Fault, InputError
+from boilerfront.shared.folding import folded
 
 if TYPE_CHECKING:
     from boilerfront.model.brief import Brief
 
 PLENTY = 100
 """Columns for text where there is no terminal."""
+
+NAME_WIDTH = 19
+"""Columns of the names in a list."""
 
 Run = Annotated[str, typer.Argument(metavar="RUN", help="A run's folder or its name.")]
 Runs = Annotated[
@@ -61,10 +65,13 @@ def note(text: str, *, err: bool = True) -> None:
     """Print a sentence beside the answer, on standard error; folded on a terminal alone, whole elsewhere."""
     stream = sys.stderr if err else sys.stdout
     if stream is not None and stream.isatty():
-        from boilerfront.results.show import sentence
-
-        text = sentence(text, width=width())
+        text = folded(text, width=width())
     typer.echo(text, err=err)
+
+
+def entry(name: str, text: str) -> None:
+    """Print a line of a list: a name, and beside it what is to be said of it."""
+    typer.echo(folded(f"{name:{NAME_WIDTH}}{text}", width=width(), indent=" " * NAME_WIDTH))
 
 
 def chosen_run(name: str, root: Path | None) -> RunFolder:

@@ -91,4 +91,4 @@ def query(
     for note in found.notes:
         opt.note(note)
     if found.nearest is not None and found.nearest.num_rows and form == "text":
-        typer.echo("\n" + as_text(found.nearest, width=opt.width()), err=True)
+        typer.echo("\n" + as_text(found.nearest, width=opt.width()), err=True, nl=False)

@@ -32,14 +32,16 @@ def status(
     if not states:
         typer.echo(f"no run in {runs_root(runs)}; to begin: boilerfront draft DIR")
     for each, state in states:
-        typer.echo(f"{each.name}: {_text(each, state)}")
+        opt.note(f"{each.name}: {_text(state)}", err=False)
+        if state.phase in ("stopped", "died", "new"):
+            typer.echo(f"  to go on: boilerfront resume {each.path}")
 
 
 def _record(run: RunFolder, state: State) -> dict[str, Any]:
     return {"run": run.name, "path": str(run.path), **asdict(state)}
 
 
-def _text(run: RunFolder, state: State) -> str:
+def _text(state: State) -> str:
     lines = [opt.phase_words(state)]
     if state.phase == "running":
         lines.append(words(state))
@@ -54,6 +56,4 @@ def _text(run: RunFolder, state: State) -> str:
         text += f"; stops at {state.until}"
     if state.dashboard:
         text += f"; dask's page, open to every user of the machine: {state.dashboard}"
-    if state.phase in ("stopped", "died", "new"):
-        text += f"\n  to go on: boilerfront resume {run.path}"
     return text

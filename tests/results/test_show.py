@@ -18,7 +18,7 @@ from rich.cells import cell_len
 from boilerfront.results.query import answer_from
 from boilerfront.results.question import Question
 from boilerfront.results.schema import metadata_of, table_of
-from boilerfront.results.show import FORMATS, as_text, rendered, sentence, write_out
+from boilerfront.results.show import FORMATS, as_text, rendered, write_out
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError
 from tests.faulty_disk import RefusingDisk
@@ -130,11 +130,6 @@ def test_a_long_text_is_folded_into_the_room_that_is_left_wherever_it_stands() -
             assert words.count("its band") == 6
             assert (len(lines) == 9 + 2 * (len(columns) > 2)) == (width == 200)
     assert any("not shown" in line for line in _text(20, ["trial", "reason"], table))
-
-
-def test_sentences_are_folded_and_indented() -> None:
-    assert sentence("one two three four", width=9) == "one two\n  three\n  four"
-    assert sentence("", width=9) == ""
 
 
 def test_an_empty_table_is_a_head() -> None:
