@@ -128,6 +128,11 @@ def kind_of(name: str, network: Network) -> Kind:
     return _TOPOLOGIES[name]
 
 
+def forget_kinds(name: str) -> None:
+    """Forget what the machines of an architecture share: its name is free for another one."""
+    _TOPOLOGIES.pop(name, None)
+
+
 class Pool:
     """Plants of one architecture under one brief, ready to be run."""
 
