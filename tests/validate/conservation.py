@@ -11,6 +11,7 @@ from CoolProp.CoolProp import PropsSI
 from boilerfront.model import evaluate_many
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.props.water import density, enthalpy
+from boilerfront.model.runs import Pool, Ran
 from boilerfront.shared.shapes import Floats
 from tests.model.random_designs import NOMINAL
 from tests.validate.checks import Allowed, Group, Kind, Value
@@ -49,30 +50,69 @@ def weigh(architecture: str, index: int) -> Weighed:
     """Add up the water of one run, step by step.
 
     `sums`: what the pump gave to the shots against the duty's volumes in closed form; all water that came in against
-    the account of its enthalpy; what a steam boiler holds in the end against its start, refill and steam. `vessel`:
-    that sum against liquid and steam at the end's temperature and level, densities by CoolProp.
+    the account of its enthalpy; refill less steam against what a vessel with a steam space gained meanwhile, or
+    against nothing where steam is made on its way. `vessel`: that vessel's mass against liquid and steam at its
+    temperature and level, densities by CoolProp.
     """
     pool = pool_of(random_machine(architecture, index))
-    request = nominal_request(pool)
-    ran = pool.run([request], record=True)
-    out, record = ran.out[0], ran.record
-    dt, refill = record[:, at.R_DT_S], record[:, at.R_REFILL_KG_S]
-    shots = float(np.sum((dt * record[:, at.R_FLOW_KG_S])[record[:, at.R_MODE] == at.MODE_SHOT]))
-    water = float(np.sum(dt * (record[:, at.R_FLOW_KG_S] + refill)))
+    ran = pool.run([nominal_request(pool)], record=True)
+    record = ran.record
+    dt, flow, refill = (record[:, column] for column in (at.R_DT_S, at.R_FLOW_KG_S, at.R_REFILL_KG_S))
     pulled = int(np.sum(ran.shots[0, :, at.H_SECONDS] > 0.0))
-    left_open = [
-        shots / pumped_kg(pulled) - 1.0 if pulled else 0.0,
-        out[at.O_WATER_IN_J] / enthalpy(NOMINAL.site.inlet_C) / water - 1.0 if water else 0.0,
-    ]
-    volume_m3 = pool.arrays([request]).parameters[0, at.P_STEAM_M3]
-    if volume_m3 == 0.0:
-        return Weighed(architecture, max(map(abs, left_open)), 0.0)
-    held = out[at.O_STEAM_START_KG] + float(np.sum(dt * (refill - record[:, at.R_WAND_KG_S])))
-    left_open.append(held / out[at.O_STEAM_END_KG] - 1.0)
-    steam_C, level = record[-1, at.NR + pool.net.roles[at.N_STEAM]], record[-1, at.R_LEVEL]
-    f, g = (PropsSI("D", "T", steam_C + 273.15, "Q", x, "Water") for x in (0, 1))
-    by_state = volume_m3 * (level * f + (1.0 - level) * g)
-    return Weighed(architecture, max(map(abs, left_open)), abs(by_state / held - 1.0))
+    shots = float(np.sum((dt * flow)[record[:, at.R_MODE] == at.MODE_SHOT]))
+    came_in = ran.out[0, at.O_WATER_IN_J] / enthalpy(NOMINAL.site.inlet_C)
+    kept, vessel = _steam_left_open(pool, ran)
+    sums = (
+        _open(shots, pumped_kg(pulled)),
+        _open(float(np.sum(dt * (flow + refill))), came_in),
+        kept,
+    )
+    return Weighed(architecture, max(map(abs, sums)), abs(vessel))
+
+
+def _open(here: float, there: float) -> float:
+    """Return what is left open of `there`; nothing of nothing is nothing."""
+    return here / there - 1.0 if there else here
+
+
+def _steam_left_open(pool: Pool, ran: Ran) -> tuple[float, float]:
+    """Return what is left open of the mass of steam and its water: in the sums, and in the vessel by its state."""
+    record, out = ran.record, ran.out[0]
+    refill = record[:, at.R_DT_S] * record[:, at.R_REFILL_KG_S]
+    gained = refill - record[:, at.R_DT_S] * record[:, at.R_WAND_KG_S]
+    parameters = pool.arrays([nominal_request(pool)]).parameters[0]
+    kept_m3, swung_m3 = parameters[at.P_STEAM_M3], parameters[at.P_SWING_M3]
+    rows = np.arange(len(record)) if kept_m3 > 0.0 else np.flatnonzero(record[:, at.R_TWO_PHASE] > 0.0)
+    if kept_m3 == swung_m3 == 0.0:
+        return _open(float(np.sum(refill - gained)), float(np.sum(refill))), 0.0
+    if not len(rows):
+        return 0.0, 0.0
+    first, last = rows[0], rows[-1]
+    mass = record[:, at.R_STEAM_KG]
+    begins = out[at.O_STEAM_START_KG] + gained[first] if kept_m3 > 0.0 else mass[first]
+    held = begins + float(np.sum(gained[first + 1 : last + 1]))
+    seen = _last_look(record, last)  # the level is taken when a second begins
+    held_then = held - float(np.sum(gained[seen : last + 1]))
+    by_state = _mass_by_state(record, seen, pool, max(kept_m3, swung_m3))
+    return _open(held, mass[last]), _open(by_state, held_then)
+
+
+def _last_look(record: Floats, last: int) -> int:
+    """Return the row with which the second (or calm span) of row `last` begins."""
+    begins = record[: last + 1, at.R_TIME_S] - record[: last + 1, at.R_DT_S]
+    return int(np.flatnonzero(np.abs(begins - np.round(begins)) < 1e-6)[-1])
+
+
+def _mass_by_state(record: Floats, seen: int, pool: Pool, volume_m3: float) -> float:
+    """Return liquid and steam in a vessel when row `seen` begins, at saturation [kg]."""
+    nodes = record[seen - 1, at.NR :]
+    kept = pool.plants[0].network.roles.get("steam")
+    vessel_C = (
+        nodes[pool.net.roles[at.N_STEAM]] if kept else float(np.mean(nodes[slice(*pool.topology.layers)]))
+    )
+    liquid, steam = (PropsSI("D", "T", vessel_C + 273.15, "Q", quality, "Water") for quality in (0, 1))
+    level = record[seen, at.R_LEVEL]
+    return float(volume_m3 * (level * liquid + (1.0 - level) * steam))
 
 
 def pumped_kg(shots: int) -> float:

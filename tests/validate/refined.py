@@ -5,6 +5,7 @@ from __future__ import annotations
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.swing import swing_capacities
 from boilerfront.model.runs import FINE_STEPS, Pool, Request
 from tests.model.stiff_reference import Course, Reference
 
@@ -26,6 +27,7 @@ class Refined(Reference):
         refresh_rows(self.net, lanes, self.runs.laws, 0, 0)
         conductances(self.net, lanes)
         water_capacities(self.net, lanes)
+        swing_capacities(self.net, lanes)
         self.pool.advance(lanes.buffer)
 
 
