@@ -28,7 +28,8 @@ def test_the_loop_flows_as_friction_and_buoyancy_balance(hot_C: float, cold_C: f
         speed = flow_kg_s / (mean.rho * area)
         friction = friction_laminar(mean.rho * speed * bore / mean.mu)
         head = 0.5 * mean.rho * speed**2
-        return 9.80665 * height * (cold.rho - hot.rho) - (friction * length / bore + fittings) * head
+        left: float = 9.80665 * height * (cold.rho - hot.rho) - (friction * length / bore + fittings) * head
+        return left
 
     expected = brentq(left_Pa, 1e-7, 1.0)
     found = thermosyphon_kg_s(

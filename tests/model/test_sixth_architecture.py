@@ -17,7 +17,7 @@ from boilerfront.model.assemblies.steam_vessel import add_steam_vessel, size_ste
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import Design
 from boilerfront.model.runs import forget_kinds
-from boilerfront.model.variables import FAMILIES
+from boilerfront.model.variables import FAMILIES, Value
 from boilerfront.shared.errors import InputError
 from tests.model.random_designs import NOMINAL, number
 
@@ -48,7 +48,12 @@ def _registered() -> Iterator[None]:
 
 @pytest.mark.usefixtures("_registered")
 def test_it_is_rated_like_any_other() -> None:
-    design = {"architecture": NAME, "brew_power_W": 900.0, "steam_power_W": 1200.0, "control": "pid_ff"}
+    design: dict[str, Value] = {
+        "architecture": NAME,
+        "brew_power_W": 900.0,
+        "steam_power_W": 1200.0,
+        "control": "pid_ff",
+    }
     row = evaluate_many([design], NOMINAL)[0]
     assert row["reason"] is None
     assert row["fault"] is None
