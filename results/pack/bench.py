@@ -11,6 +11,7 @@ from boilerfront.results.confirm import FRESH_MACHINES
 from boilerfront.results.pack.acceptance import COLD_STARTS, PROBE_K, Check, checks, shot_checks
 from boilerfront.results.pack.behaviour import tolerance_range
 from boilerfront.results.pack.blocks import Block, Caution, Heading, Points, Table, Text
+from boilerfront.results.pack.schematic import body_word
 from boilerfront.results.pack.subject import Subject
 
 ON_THE_BENCH = ("mains", "inlet", "flow", "ambient")
@@ -39,10 +40,10 @@ def probes(subject: Subject) -> list[Probe]:
             "shot_C",
         )
     ]
-    if machine.body("brew") is not None:
-        found.append(
-            Probe("TB", "In the brew boiler's water beside T1, through a port of its own", "brew_sensor_C")
-        )
+    brew = machine.body("brew")
+    if brew is not None:
+        where = f"In the water of the {body_word(brew)} beside T1, through a port of its own"
+        found.append(Probe("TB", where, "brew_sensor_C"))
     elif "block" in machine.way:
         found.append(Probe("TB", "In a bore of the block beside T1", "brew_sensor_C"))
     found.append(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from boilerfront.model.describe import Body, Tube
 from boilerfront.model.parts.element import BREW_HEIGHT_SHARE
 from boilerfront.results.pack.blocks import Block, Heading, Picture, Table, Text
-from boilerfront.results.pack.schematic import BODY_WORDS, schematic
+from boilerfront.results.pack.schematic import body_word, schematic
 from boilerfront.results.pack.subject import Subject
 
 SENSOR_SHARE = 0.625
@@ -126,15 +126,11 @@ def _vessels(bodies: tuple[Body, ...]) -> Table:
         ("mass", *(f"{b.mass_kg:.2f} kg" for b in bodies)),
         ("safety valve opens at", *(f"{b.valve_bar:.1f} bar gauge" for b in bodies)),
     )  # fmt: skip
-    return Table(
-        ("", *(BODY_WORDS.get(b.name, b.name) for b in bodies)), rows, widths=(5, *([4] * len(bodies)))
-    )
+    return Table(("", *(body_word(b) for b in bodies)), rows, widths=(5, *([4] * len(bodies))))
 
 
 def _walls_text(bodies: tuple[Body, ...]) -> Text:
-    volumes = ", ".join(
-        f"{BODY_WORDS.get(b.name, b.name)} {b.valve_bar * b.volume_mL * 1e-3:.1f} bar L" for b in bodies
-    )
+    volumes = ", ".join(f"{body_word(b)} {b.valve_bar * b.volume_mL * 1e-3:.1f} bar L" for b in bodies)
     return Text(
         f"Pressure times volume: {volumes}. Required walls come from shell and end formulas recalled from memory; "
         "this is no code calculation. Seams, corrosion, ports and fatigue are not in it."

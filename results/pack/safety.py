@@ -5,7 +5,7 @@ from __future__ import annotations
 from boilerfront.model.limits import SOURCES
 from boilerfront.results.cautions import CAUTIONS
 from boilerfront.results.pack.blocks import Block, Heading, Points, Table
-from boilerfront.results.pack.schematic import BODY_WORDS
+from boilerfront.results.pack.schematic import body_word
 from boilerfront.results.pack.subject import Subject
 
 SEALED_BAR_PER_K = 12
@@ -111,7 +111,7 @@ def _pressures(subject: Subject) -> list[str]:
     found = []
     for body in subject.machine.bodies:
         at = f" at {gauge:.2f} bar gauge when hot" if body.steams and gauge is not None else ""
-        word = BODY_WORDS.get(body.name, body.name)
+        word = body_word(body)
         found.append(f"{word}: {body.volume_mL:.0f} mL{at}, safety valve {body.valve_bar:.1f} bar gauge")
     if subject.machine.block is not None:
         hot = (

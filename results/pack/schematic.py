@@ -100,7 +100,7 @@ def _draw_body(drawing: Drawing, where: _Placed, machine: Description, *, level:
             left + 2, surface, width - 4, FLOOR_Y - surface - 3, fill="#e8f1f9", colour="#e8f1f9", round_=14
         )
         sheet.line((left, surface), (left + width, surface), colour=COLD, width=1.0, dashes="6 3")
-    sheet.text(where.x, FLOOR_Y + 20, f"{_word(body)}, {body.volume_mL:.0f} mL", bold=True)
+    sheet.text(where.x, FLOOR_Y + 20, f"{body_word(body)}, {body.volume_mL:.0f} mL", bold=True)
     inside = f"inside Ø {body.diameter_mm:.1f} × {body.height_mm:.1f} mm"
     sheet.text(where.x, FLOOR_Y + 35, inside, size=10)
     _draw_safety(drawing, where)
@@ -111,7 +111,7 @@ def _draw_body(drawing: Drawing, where: _Placed, machine: Description, *, level:
         share = 0.90 if two_phase else 0.62
         side = where.x + where.half
         drawing.tag(
-            side + 34, where.at(share), f"T{CIRCUIT_TAGS[body.name]}", f"sensor of the {_word(body)}",
+            side + 34, where.at(share), f"T{CIRCUIT_TAGS[body.name]}", f"sensor of the {body_word(body)}",
             to=(side - 12, where.at(share)),
         )  # fmt: skip
 
@@ -121,9 +121,9 @@ def _draw_safety(drawing: Drawing, where: _Placed) -> None:
     x = where.x + 0.5 * where.half
     sheet.line((x, where.top + 2), (x, where.top - 12))
     sheet.valve(x, where.top - 22, upright=True)
-    meaning = f"safety valve of the {_word(body)}, opens at {body.valve_bar:.1f} bar gauge"
+    meaning = f"safety valve of the {body_word(body)}, opens at {body.valve_bar:.1f} bar gauge"
     drawing.tag(x + 36, where.top - 22, f"SV{number}", meaning, to=(x + 6, where.top - 22))
-    meaning = f"thermal cut-out on the {_word(body)}, hand reset: also its protection against boiling dry"
+    meaning = f"thermal cut-out on the {body_word(body)}, hand reset: also its protection against boiling dry"
     wall, out = _tag_side(where)
     drawing.tag(wall + 30 * out, where.at(0.40), f"TC{number}", meaning, to=(wall, where.at(0.40)))
 
@@ -141,7 +141,7 @@ def _draw_element(drawing: Drawing, where: _Placed, heater: Heater) -> None:
         drawing.sheet.line((where.x - reach, height), (where.x + reach, height), colour=HEAT, width=3.2)
     wall, out = _tag_side(where)
     drawing.sheet.line((where.x, y), (wall + 8 * out, y), colour=HEAT, width=3.2)
-    meaning = f"element of the {_word(where.body)}, {heater.power_W:.0f} W"
+    meaning = f"element of the {body_word(where.body)}, {heater.power_W:.0f} W"
     drawing.tag(wall + 30 * out, y, f"E{CIRCUIT_TAGS[heater.name]}", meaning, to=(wall + 8 * out, y))
 
 
@@ -271,5 +271,6 @@ def _of(name: str, machine: Description) -> tuple[Heater | None, Control | None]
     return heater, next((each for each in machine.controls if each.name == name), None)
 
 
-def _word(body: Body) -> str:
+def body_word(body: Body) -> str:
+    """Return what a vessel is called."""
     return "boiler" if body.name == "brew" and body.steams else BODY_WORDS.get(body.name, body.name)
