@@ -53,7 +53,7 @@ def with_fresh_machines(brief: Brief, machines: int = FRESH_MACHINES) -> Brief:
 
 def confirmed(design: Mapping[str, Any], brief: Brief) -> Confirmation:
     """Rate a design on fresh machines of its batch."""
-    return Confirmation(dict(model.rate_many([design], with_fresh_machines(brief))[0]))
+    return Confirmation(dict(model.evaluate_many([design], with_fresh_machines(brief))[0]))
 
 
 def confirmed_proposals(

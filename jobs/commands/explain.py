@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import shutil
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -12,6 +11,7 @@ import typer
 
 from boilerfront.jobs.commands import options as opt
 from boilerfront.shared.errors import Fault, InputError
+from boilerfront.shared.folding import folded
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -90,13 +90,14 @@ def _family(run: RunFolder, family: str, form: str, limit: int | None) -> str:
     loaded = read_ledger(run.trials)
     found = standing(loaded.table, family, compared=architectures(frozen_sweep(run).variables))
     for note in loaded.messages:
-        typer.echo(note, err=True)
+        opt.note(note)
     table = None if found.table is None else _cut(found.table, limit)
     if form == "json":
         return _json({"notes": found.notes, "designs": table.to_pylist() if table is not None else []})
     if form == "csv":
         return _told_aside(found.notes) + (_csv(table) if table is not None else "")
-    return "\n".join(found.notes) + "\n" + (f"\n{_text(table)}" if table is not None else "")
+    notes = [folded(note, width=opt.width()) for note in found.notes]
+    return "\n".join(notes) + "\n" + (f"\n{_text(table)}" if table is not None else "")
 
 
 def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | None) -> str:
@@ -120,9 +121,12 @@ def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | No
     return "\n".join(
         (
             f"{candidate.label}: {candidate.row['architecture']}",
-            *found.notes,
+            *(folded(note, width=opt.width()) for note in found.notes),
             "",
-            f"One variable moved, all others as they are ({rated}); changes are after less before:",
+            folded(
+                f"One variable moved, all others as they are ({rated}); changes are after less before:",
+                width=opt.width(),
+            ),
             "",
             _text(variables),
             "One tolerance moved in an otherwise nominal machine:",
@@ -139,9 +143,7 @@ def _cut(table: pa.Table, limit: int | None) -> pa.Table:
 def _text(table: pa.Table) -> str:
     from boilerfront.results.show import as_text
 
-    return as_text(
-        table, width=shutil.get_terminal_size((100, 24)).columns, chooser=" (--format json has all)"
-    )
+    return as_text(table, width=opt.width(), chooser=" (--format json has all)")
 
 
 def _csv(table: pa.Table) -> str:
@@ -156,5 +158,5 @@ def _json(content: object) -> str:
 
 def _told_aside(notes: tuple[str, ...]) -> str:
     for note in notes:
-        typer.echo(note, err=True)
+        opt.note(note)
     return ""

@@ -47,4 +47,4 @@ def pack(
         write_pack(place, subject)
         teller.clear()
         typer.echo(place)
-    typer.echo(SHORT_CAUTION)
+    opt.note(SHORT_CAUTION, err=False)

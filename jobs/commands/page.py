@@ -31,11 +31,12 @@ def page(
     brief, why_none = _brief(chosen)
     content = write_page(chosen, out, brief, why_no_traces=why_none)
     for note in content.notes:
-        typer.echo(note, err=True)
+        opt.note(note)
     size = out.stat().st_size / 1e6
-    typer.echo(
+    opt.note(
         f"{out}: {content.table.num_rows:,} of {content.front_size:,} designs of the front, "
-        f"{len(content.traces)} with traces, {size:.1f} MB"
+        f"{len(content.traces)} with traces, {size:.1f} MB",
+        err=False,
     )
 
 

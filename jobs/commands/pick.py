@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import json
 import shlex
-import shutil
-import textwrap
 import time
 from collections.abc import Mapping, Sequence
 from datetime import datetime
@@ -16,6 +14,7 @@ import typer
 from boilerfront.jobs.commands import options as opt
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import Fault, InputError
+from boilerfront.shared.folding import folded
 
 if TYPE_CHECKING:
     import pyarrow as pa
@@ -98,7 +97,7 @@ def _keep(run: RunFolder, word: str, letter: str | None, note: str | None, *, as
     pick = keep(run, candidate.trial, letter=letter, note=note, now=_now())
     if not candidate.row["feasible"]:
         why = candidate.row["reason"] or candidate.row["fault"] or "a margin is not met"
-        typer.echo(f"caution: trial {candidate.trial} is not feasible: {why}", err=True)
+        opt.note(f"caution: trial {candidate.trial} is not feasible: {why}")
     if as_json:
         typer.echo(json.dumps({"pick": pick.letter, "trial": pick.trial, "note": pick.note}))
     else:
@@ -136,9 +135,9 @@ def _show_kept(run: RunFolder, *, as_json: bool) -> None:
     if as_json:
         typer.echo(json.dumps(shown.to_pylist(), ensure_ascii=False, indent=1))
     else:
-        typer.echo(as_text(shown, width=_width(), chooser=""), nl=False)
+        typer.echo(as_text(shown, width=opt.width(), chooser=""), nl=False)
     for each in gone:
-        typer.echo(f"{each.letter}: the run has no trial {each.trial}", err=True)
+        opt.note(f"{each.letter}: the run has no trial {each.trial}")
 
 
 def _propose(run: RunFolder, count: int, where: str | None, *, confirm: bool, as_json: bool) -> None:
@@ -156,10 +155,10 @@ def _propose(run: RunFolder, count: int, where: str | None, *, confirm: bool, as
     if not front.num_rows:
         if why is None:
             every = f"boilerfront query {shlex.quote(str(run.path))} --all"
-            typer.echo(f"the front is empty: {every} shows every trial with its reason", err=True)
+            opt.note(f"the front is empty: {every} shows every trial with its reason")
         else:
             nearest = whole.take(list(why.nearest)).select(default_columns(whole.schema))
-            for line in (*why.notes, as_text(nearest, width=_width(), chooser="")):
+            for line in (*why.notes, as_text(nearest, width=opt.width(), chooser="")):
                 typer.echo(line, err=True)
         if as_json:
             typer.echo("[]")
@@ -173,7 +172,7 @@ def _propose(run: RunFolder, count: int, where: str | None, *, confirm: bool, as
     else:
         _print_proposals(run, rows, letters, said, looked_at)
     if rows.num_rows < count:
-        typer.echo(f"{rows.num_rows} of {count}: no other design differs enough from these", err=True)
+        opt.note(f"{rows.num_rows} of {count}: no other design differs enough from these")
 
 
 def _letters(run: RunFolder, trials: Sequence[int]) -> dict[int, str]:
@@ -184,7 +183,7 @@ def _letters(run: RunFolder, trials: Sequence[int]) -> dict[int, str]:
     try:
         return propose_letters(run, trials, now=_now())
     except DiskError as error:
-        typer.echo(f"the letters are good for this list only: {error}", err=True)
+        opt.note(f"the letters are good for this list only: {error}")
         return dict(zip(trials, free_letters(()), strict=False))
 
 
@@ -231,11 +230,11 @@ def _print_proposals(
     from boilerfront.results.pick_tables import confirmation_table, lettered
     from boilerfront.results.show import as_text
 
-    width = _width()
+    width = opt.width()
     typer.echo(as_text(lettered(rows, letters), width=width, chooser=""))
     trials = rows["trial"].to_pylist()
     for trial, why in zip(trials, said, strict=True):
-        typer.echo(textwrap.fill(f"{letters[trial]}  {why}", width, subsequent_indent="   "))
+        typer.echo(folded(f"{letters[trial]}  {why}", width=width, indent="   "))
     if looked_at:
         typer.echo(f"\nand on {FRESH_MACHINES} fresh machines each:\n")
         typer.echo(as_text(confirmation_table(rows, letters, looked_at), width=width, chooser=""), nl=False)
@@ -248,7 +247,3 @@ def _print_proposals(
         f"\n      boilerfront pick {path} --keep {first} --note 'why'"
         f"\n      boilerfront pack {path} {first} --out packs"
     )
-
-
-def _width() -> int:
-    return shutil.get_terminal_size((100, 24)).columns

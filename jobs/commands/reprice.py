@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
@@ -34,5 +35,6 @@ def reprice(
         "The search looked for what is good at the old prices; what only the new ones favour was hardly tried.",
         err=False,
     )
-    typer.echo(f"next: boilerfront query {made.run.path}")
-    typer.echo(f"to search on: boilerfront resume {made.run.path} --budget {2 * made.sweep.search.budget}")
+    path = shlex.quote(str(made.run.path))
+    typer.echo(f"next: boilerfront query {path}")
+    typer.echo(f"to search on: boilerfront resume {path} --budget {2 * made.sweep.search.budget}")

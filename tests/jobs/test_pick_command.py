@@ -129,7 +129,7 @@ def test_both_numbers_are_shown(
     run: RunFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     fresh = {"shot_deviation_K": 0.777, "feasible": True}
-    monkeypatch.setattr(model, "rate_many", lambda designs, brief: [fresh for _ in designs])
+    monkeypatch.setattr(model, "evaluate_many", lambda designs, brief: [fresh for _ in designs])
     assert typed("pick", run.path, "--confirm", "--count", 2, monkeypatch=monkeypatch) == 0
     said = capsys.readouterr()
     assert "on 512 fresh machines" in said.out

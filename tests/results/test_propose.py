@@ -125,7 +125,7 @@ def test_designs_that_do_not_hold_on_fresh_machines_are_left_out(monkeypatch: py
         bad = volumes[one["brew_volume_mL"]] in first[:2]
         return [{"feasible": not bad, "reason": None, "margin_steam_s": -0.5 if bad else 1.0}]
 
-    monkeypatch.setattr(model, "rate_many", rated)
+    monkeypatch.setattr(model, "evaluate_many", rated)
     said: list[str] = []
     picked, looked_at = confirmed_proposals(table, 4, BRIEF, tell=said.append)
     assert not set(first[:2]) & set(picked["trial"].to_pylist())
@@ -137,7 +137,7 @@ def test_designs_that_do_not_hold_on_fresh_machines_are_left_out(monkeypatch: py
 
 
 def test_where_nothing_holds_the_search_for_others_ends(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(model, "rate_many", lambda designs, brief: [{"feasible": False, "reason": "steam"}])
+    monkeypatch.setattr(model, "evaluate_many", lambda designs, brief: [{"feasible": False, "reason": "steam"}])
     picked, looked_at = confirmed_proposals(front(300), 2, BRIEF, tell=lambda text: None)
     assert picked.num_rows == 2
     assert len(looked_at) <= 2 * MOST_ROUNDS
