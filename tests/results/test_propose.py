@@ -137,7 +137,9 @@ def test_designs_that_do_not_hold_on_fresh_machines_are_left_out(monkeypatch: py
 
 
 def test_where_nothing_holds_the_search_for_others_ends(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(model, "evaluate_many", lambda designs, brief: [{"feasible": False, "reason": "steam"}])
+    monkeypatch.setattr(
+        model, "evaluate_many", lambda designs, brief: [{"feasible": False, "reason": "steam"}]
+    )
     picked, looked_at = confirmed_proposals(front(300), 2, BRIEF, tell=lambda text: None)
     assert picked.num_rows == 2
     assert len(looked_at) <= 2 * MOST_ROUNDS
