@@ -83,9 +83,8 @@ def _label(label: Label) -> str:
 def _cell(effect: Effect, label: Label) -> Cell:
     if effect.strength < NOTHING:
         return Cell()
-    best = (
-        effect.best.replace("_", " ") if isinstance(effect.best, str) else f"{effect.best:.{label.digits}f}"
-    )
+    best = effect.best if isinstance(effect.best, str) else f"{effect.best:.{label.digits}f}"
+    best = best.replace("_", " ") if label.name == "architecture" else best
     words = {
         "choice": f"{best} lowest",
         "valley": f"lowest near {best}",
@@ -95,9 +94,10 @@ def _cell(effect: Effect, label: Label) -> Cell:
 
 
 def _points(effect: Effect) -> str:
-    """Return the curve as an SVG polyline: along the values themselves for numbers, the lowest lies lowest."""
-    numbers = [float(each) for each in effect.at if not isinstance(each, str)]
-    at = numbers if numbers else [float(place) for place in range(len(effect.at))]
+    """Return the curve as an SVG polyline, lowest where the figure is; choices have no order, so no curve."""
+    if effect.shape == "choice":
+        return ""
+    at = [float(each) for each in effect.at]
     across = (at[-1] - at[0]) or 1.0
     low, high = min(effect.curve), max(effect.curve)
     room = _SPARK_HEIGHT - 2.0 * _SPARK_EDGE

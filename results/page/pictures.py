@@ -193,7 +193,7 @@ def _points(
         y=up,
         marker="marker",
         fill_color="colour",
-        size=7,
+        size=8,
         fill_alpha=0.8,
         line_width=0.5,
         nonselection_fill_color="#8c8c8c",

@@ -69,6 +69,7 @@ def page_html(content: Content, *, command: str) -> str:
     pictures += growth_figures(content.convergence) if growth else []
     variables = {
         "page": content,
+        "command": command,
         "has_designs": has_designs,
         "growth": growth,
         "style": Markup(_asset("page.css")),

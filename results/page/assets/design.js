@@ -32,7 +32,7 @@ page.showDetails = function () {
     page.make("div", { class: "tiles" }, ...page.data.objectives.map(page.tile)),
     page.make("h3", {}, "What it is made of"), page.list("variable"),
     page.make("h3", {}, "Margins"),
-    page.make("p", { class: "how" }, "Slack to each limit, as kept by the batch of machines; not negative is met."), page.list("margin"),
+    page.make("p", { class: "how" }, `Slack to each limit${page.statisticOf("margin")}; not negative is met.`), page.list("margin"),
     page.make("details", {}, page.make("summary", {}, "All further figures"),
       page.make("p", { class: "how" }, "Of the nominal machine."), page.list("figure")),
     page.commands(trial),
@@ -40,6 +40,12 @@ page.showDetails = function () {
   const open = document.querySelector("#details details")?.open;
   document.getElementById("details").replaceChildren(...parts.filter(Boolean));
   if (open) document.querySelector("#details details").open = true;
+};
+
+/* What the columns of a group are, where they are more than the nominal machine's. */
+page.statisticOf = function (group) {
+  const said = page.data.columns.find((column) => column.group === group)?.statistic ?? "";
+  return said && said !== "nominal" ? `, the ${said}` : "";
 };
 
 /* Why a design that is not feasible is not. */
@@ -56,7 +62,7 @@ page.tile = function (name) {
     page.make("b", {}, page.at(name, page.chosen), " ", page.make("small", {}, column.unit)));
   const nominal = `${name}_nominal`;
   const isSame = page.columns.has(nominal) && page.at(nominal, page.chosen) === page.at(name, page.chosen);
-  if (page.columns.has(nominal)) {
+  if (page.columns.has(nominal) && column.statistic !== "nominal") {
     tile.append(isSame ? "also nominal" : `nominal ${page.withUnit(nominal, page.valueAt(nominal, page.chosen))}`);
   }
   for (const site of page.sitesOf(name)) tile.append(page.make("br"), `${site.label}: ${page.withUnit(site.name, page.valueAt(site.name, page.chosen))}`);
