@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
-from boilerfront.jobs.frozen import file_differences
+from boilerfront.jobs.frozen import NOTHING, file_differences
 from boilerfront.jobs.state import read_state
 from boilerfront.results.compare import Comparison, Side
 from boilerfront.results.compare_tables import union_table
@@ -55,15 +55,29 @@ def sweep_differences(runs: Sequence[RunFolder]) -> Iterator[str]:
         if not found:
             yield f"{run.name} was asked the same as {first.name}"
             continue
-        prices = [each for each in found if each.where.startswith(_PRICE)]
-        rest = [each for each in found if each not in prices]
-        listed = [f"{each.where} {_short(each.allowed)} for {_short(each.found)}" for each in rest[:SHOWN]]
-        listed += [f"{len(rest) - SHOWN} more"] if len(rest) > SHOWN else []
-        listed += [f"{len(prices)} price{'s' if len(prices) > 1 else ''}"] if prices else []
-        yield f"{run.name} was asked otherwise than {first.name}: {'; '.join(listed)}"
+        listed = list(_listed(found, first.name, run.name))
+        more = [f"{len(listed) - SHOWN} more"] if len(listed) > SHOWN else []
+        yield f"{run.name} was asked otherwise than {first.name}: {'; '.join(listed[:SHOWN] + more)}"
+
+
+def _listed(found: Sequence[Fault], ours: str, theirs: str) -> Iterator[str]:
+    """Yield what differs: prices and sections that one sweep lacks as a whole, all else key by key."""
+    sections: dict[tuple[str, str], list[Fault]] = {}
+    for each in found:
+        only_in = {each.found: theirs, each.allowed: ours}.get(NOTHING, "")
+        section = each.where.rpartition(".")[0] if only_in or each.where.startswith(_PRICE) else each.where
+        sections.setdefault((section or each.where, only_in), []).append(each)
+    for (section, only_in), faults in sections.items():
+        if section == _PRICE.rstrip(".") and not only_in:
+            yield f"{len(faults)} price{'s' if len(faults) > 1 else ''}"
+        elif only_in:
+            yield f"{section if len(faults) > 1 else faults[0].where} only in {only_in}"
+        else:
+            yield f"{section} {_short(faults[0].allowed)} for {_short(faults[0].found)}"
 
 
 def _short(text: str) -> str:
+    text = text.lower() if text in ("True", "False") else text
     return text if len(text) <= LONGEST else text[: LONGEST - 3] + "..."
 
 

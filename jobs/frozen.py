@@ -21,6 +21,8 @@ from boilerfront.shared.errors import Fault
 from boilerfront.shared.toml_text import toml_text
 
 _PACKAGES = ("boilerfront", "numpy", "numba", "scipy", "optuna", "dask", "distributed", "pyarrow", "moocore")
+NOTHING = "nothing"
+"""What stands for a key that one of two sweeps lacks."""
 _HEADING = """\
 # Frozen copy of a sweep: every default is written out. The run belongs to exactly this file.
 """
@@ -77,7 +79,7 @@ def file_differences(ours: Path, theirs: Path) -> list[Fault]:
 def _differences(ours: Mapping[str, Any], theirs: Mapping[str, Any]) -> list[Fault]:
     left, right = dict(_flat("", ours)), dict(_flat("", theirs))
     return [
-        Fault(key, str(left.get(key, "nothing")), str(right.get(key, "nothing")))
+        Fault(key, str(left.get(key, NOTHING)), str(right.get(key, NOTHING)))
         for key in sorted(left.keys() | right.keys())
         if left.get(key) != right.get(key)
     ]

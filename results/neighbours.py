@@ -11,11 +11,12 @@ import numpy as np
 import pyarrow as pa
 
 from boilerfront.results.schema import added_field, digits_of, group_of
-from boilerfront.results.show import cell_text
+from boilerfront.results.show import NO_VALUE, cell_text
 from boilerfront.shared.shapes import Floats
 
 DISTANCE = "distance"
 DIFFERS = "differs_in"
+KIND = "architecture"
 ITSELF = "the design asked about"
 
 
@@ -41,16 +42,18 @@ class Neighbourhood:
     def with_differences(self, table: pa.Table) -> pa.Table:
         """Return `table` with the variables in which a row differs from the design, the largest first.
 
-        What prints alike is no difference.
+        What prints alike is no difference. Nor is, beside another architecture, what one of the two lacks.
         """
         weights = np.nan_to_num(self._parts(table), nan=0.0)
         before = [_text(self.reference, name, 0) for name in self._names]
         texts = []
         for row in range(table.num_rows):
             changes = []
+            is_other_kind = table[KIND][row].as_py() != self.reference[KIND][0].as_py()
             for k in np.argsort(-weights[row], kind="stable"):
                 after = _text(table, self._names[k], row)
-                if after != before[k]:
+                is_implied = is_other_kind and NO_VALUE in (after, before[k])
+                if after != before[k] and not is_implied:
                     changes.append(f"{self._names[k]} {before[k]} → {after}")
             itself = table["trial"][row].as_py() == self.trial
             texts.append(ITSELF if itself else ", ".join(changes) or "nothing that shows")

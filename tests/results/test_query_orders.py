@@ -143,7 +143,7 @@ def test_neighbours_by_how_they_are_built_and_what_they_differ_in() -> None:
         "the design asked about",
         "brew_volume_mL 300 → 400",
         "brew_volume_mL 300 → 700",
-        "architecture dual_boiler_coil → dual_boiler, coil_length_m 0.500 → –",
+        "architecture dual_boiler_coil → dual_boiler",
         "coil_length_m 0.500 → 1.500, control pid → pid_ff",
     ]
 
