@@ -6,6 +6,7 @@ from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.cost import assembly_line
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.laws.friction import tube_pressure_drop
 from boilerfront.model.parts.element import surface_load_W_cm2
 from boilerfront.model.parts.envelope import packing_slack_mm
 from boilerfront.model.parts.group import passage_pressure_drop_Pa
@@ -72,12 +73,17 @@ def plant_margins(plant: Plant, brief: Brief, offset_K: float) -> Figures:
 
 
 def line_drop_bar(flow_mL_s: float, plant: Plant, brief: Brief) -> float:
-    """Return the pressure drop from the pump to the screen at a flow [bar]: coil with headers, group passage."""
+    """Return the pressure drop from the pump to the screen at a flow [bar]: coil or channel, group passage."""
     flow_kg_s = 1e-6 * flow_mL_s * density(brief.site.inlet_C)
     drop = passage_pressure_drop_Pa(flow_kg_s, default_user_C(brief), brief.machine.group)
     if plant.helix:
         mean_C = 0.5 * (brief.site.inlet_C + plant.parameters[at.P_STEAM_SET_C])
         drop += helix_pressure_drop_Pa(plant.helix, flow_kg_s, mean_C)
+    if plant.design.channel_m > 0.0:
+        data = brief.machine.block
+        bore_m, curvature = 1e-3 * data.bore_mm, data.bore_mm / data.bend_mm
+        mean_C = 0.5 * (brief.site.inlet_C + default_user_C(brief))
+        drop += tube_pressure_drop(flow_kg_s, bore_m, plant.design.channel_m, curvature, mean_C)
     return 1e-5 * drop
 
 
@@ -100,14 +106,14 @@ def pump_margin_bar(plant: Plant, brief: Brief) -> float:
 
 
 def steam_gauge_bar(plant: Plant, brief: Brief, offset_K: float) -> float | None:
-    """Return the gauge pressure of what steams at its set-point [bar]: altitude raises it. None where nothing does.
+    """Return the gauge pressure of the vessel that steams at its set-point [bar]; altitude raises it.
 
-    Where the factory trims the steam set-point, its offset counts.
+    Where the factory trims the steam set-point, its offset counts. None where no vessel steams.
     """
+    if not plant.steaming:
+        return None
     if plant.setting.circuit == "steam":
         steam_C = default_user_C(brief) + offset_K
-    elif at.P_STEAM_SET_C in plant.parameters:
-        steam_C = plant.parameters[at.P_STEAM_SET_C]
     else:
-        return None
+        steam_C = plant.parameters[at.P_STEAM_SET_C]
     return 1e-5 * (saturation_pressure(steam_C) - pressure_at_altitude(brief.site.altitude_m))

@@ -11,6 +11,7 @@ from boilerfront.model.brief import Brief
 from boilerfront.model.cost import part_lines
 from boilerfront.model.duty import Event
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.bands import STAY_S
 from boilerfront.model.parts.element import surface_load_W_cm2
 from boilerfront.model.props.water import density, saturation_temperature
 from boilerfront.model.runs import TRIM_LOW_K, boiling_C, default_user_C, trim_high_K
@@ -108,6 +109,7 @@ def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
     expansion = brew_expansion_mL(plant, brief)
     return {
         "brew_ready_s": finite(out[at.O_BREW_READY_S]),
+        "all_ready_s": all_ready_s(out, plant, brief),
         "brew_in_band_s": finite(out[at.O_BREW_IN_S]),
         "steam_in_band_s": finite(out[at.O_STEAM_IN_S]),
         "steam_time_s": float(out[at.O_STEAM_TIME_S]) if has_steam_event(brief) else None,
@@ -126,6 +128,16 @@ def run_figures(out: Floats, plant: Plant, brief: Brief) -> Figures:
         "swing_up_s": float(out[at.O_SWING_UP_S]) if swings else None,
         "swing_down_s": float(out[at.O_SWING_DOWN_S]) if swings else None,
     }
+
+
+def all_ready_s(out: Floats, plant: Plant, brief: Brief) -> float | None:
+    """Return the time until all that is kept hot is ready [s]; None where steam never came into its band.
+
+    Where the machine counts as ready without steam, it is steam's first time in its band and the stay.
+    """
+    if brief.warm_up.counts == "all" or not plant.parameters.get(at.P_STEAM_KEPT, 1.0):
+        return float(out[at.O_READY_S])
+    return finite(max(out[at.O_BREW_READY_S], out[at.O_STEAM_IN_S] + STAY_S))
 
 
 def brew_expansion_mL(plant: Plant, brief: Brief) -> float:

@@ -104,6 +104,7 @@ _FIGURES = _group(
     "figure",
     ("assembly_cost", "currency", 1, "assembly minutes times the labour rate"),
     ("brew_ready_s", "s", 0, "time from cold switch-on until ready, without waiting for steam"),
+    ("all_ready_s", "s", 0, "time from cold switch-on until ready, steam included where it is kept hot"),
     ("brew_in_band_s", "s", 0, "first time the brew boiler is in its band"),
     ("steam_in_band_s", "s", 0, "first time the steam boiler is in its band"),
     ("worst_shot_K", "K", 2, "largest mean error of a shot"),
@@ -150,9 +151,14 @@ _FIGURES = _group(
         "part of energy_kWh_day for holding until auto-off and for being switched off",
     ),
     ("energy_kWh_year", "kWh", 0, "energy_kWh_day of the nominal machine times 365"),
-    ("packed_volume_L", "L", 2, "volume of the insulated vessels"),
-    ("mass_kg", "kg", 2, "dry mass of vessels, coil, elements, group and portafilter"),
-    ("pressure_drop_bar", "bar", 3, "pressure drop of coil, headers and group passage at the fill flow"),
+    ("packed_volume_L", "L", 2, "volume of the insulated vessels or block"),
+    ("mass_kg", "kg", 2, "dry mass of vessels, coil or block, elements, group and portafilter"),
+    (
+        "pressure_drop_bar",
+        "bar",
+        3,
+        "pressure drop of coil or block channel and group passage at the fill flow",
+    ),
     (
         "puck_pressure_bar",
         "bar",
@@ -227,7 +233,15 @@ MARGINS = tuple(name for name, column in COLUMNS.items() if column.group == "mar
 FIGURES = tuple(name for name, column in COLUMNS.items() if column.group == "figure")
 
 SITE_FIGURES = (
-    *("brew_ready_s", "worst_shot_K", "idle_shot_K", "error_low_K", "error_high_K", "set_point_top_C"),
+    *(
+        "brew_ready_s",
+        "all_ready_s",
+        "worst_shot_K",
+        "idle_shot_K",
+        "error_low_K",
+        "error_high_K",
+        "set_point_top_C",
+    ),
     *(
         "set_point_cut_K",
         "trim_offset_K",

@@ -95,6 +95,14 @@ def track(lane: int, S: Floats, P: Floats, out: Floats) -> None:
 
 
 @compiled
+def track_steam(lane: int, S: Floats, P: Floats, out: Floats) -> None:
+    """Go on looking for steam's first time in its band, where the machine was ready before it."""
+    if P[P_STEAM_KEPT, lane] > 0.0 and out[O_STEAM_IN_S] == inf:
+        low = P[P_STEAM_SET_C, lane] - STEAM_BELOW_K
+        out[O_STEAM_IN_S] = entry(inf, S[S_STEAM_Y0, lane], S[S_STEAM_Y, lane], low, inf, S[S_TIME, lane])
+
+
+@compiled
 def count_in_band(lane: int, S: Floats, P: Floats) -> None:
     """Count for how many seconds on end the circuits have been above their lower bands."""
     brew_ok = S[S_BREW_Y, lane] >= P[P_BREW_SET_C, lane] - P[P_BREW_BELOW_K, lane]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from math import exp
 
-from boilerfront.model.kernel.bands import count_in_band, track
+from boilerfront.model.kernel.bands import count_in_band, track, track_steam
 from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
 from boilerfront.model.kernel.layout import (
     BREWING,
@@ -149,6 +149,7 @@ def events(lane: int, S: Floats, P: Floats, queue: Floats, count: int, out: Floa
             if S[S_TIME, lane] >= LATEST_READY_S:
                 _give_up(lane, S, P, out)
             return
+    track_steam(lane, S, P, out)
     count_in_band(lane, S, P)
     if P[P_SWINGS, lane] > 0.0:
         follow_swing(lane, S, P, out)

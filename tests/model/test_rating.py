@@ -45,6 +45,7 @@ VESSEL = {
     "margin_volume_category_L",
     "margin_wall_mm",
     "margin_watt_density_W_cm2",
+    "steam_gauge_bar",
 }
 BREW_WATER = {"margin_brew_boiling_K", "margin_overshoot_K", "overshoot_K", "slug_mL"}
 LACKS = {
