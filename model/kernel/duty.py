@@ -133,6 +133,7 @@ HOLD_WINDOW_S = 600.0
 CALM_AFTER_S = 40.0
 CALM_K_S = 0.02
 FINE_AFTER_S = 2.0
+FILL_FINER = 3.0
 LOOP_STARTS_S = 10.0
 """Within this time what circulates by buoyancy has started again."""
 """Fine steps go on for this long after a draw."""
@@ -418,11 +419,11 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
         fine_s = FINE_AFTER_S if P[P_LOOP_HEIGHT_M, lane] == 0.0 else LOOP_STARTS_S
         return finest if S[S_TIME, lane] - stopped < fine_s else 1.0
     since = S[S_TIME, lane] - S[S_MODE_T0, lane]
-    if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
-        return finest
-    changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
-    # Where one heater or tube does it all, temperatures move more.
+    # Where one heater or tube does it all, temperatures move more, most of all while the first cold water comes in.
     moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
+    if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
+        return FILL_FINER * finest if moves and since <= P[P_FILL_S, lane] else finest
+    changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
     return max(finest // (2.0 if changing or moves else 4.0), 1.0)
 
 
