@@ -29,8 +29,6 @@ SMALLEST_SHARE = 0.01
 LEADERS = 3
 """Designs of each run that are shown for what the others lack."""
 
-_CHUNK = 2_000_000
-"""Numbers that a comparison of rows with rows holds at once."""
 _MEANINGS = {"statistic": "what the objectives are", "samples": "machines a design", "sites": "sites"}
 """Metadata that must agree for figures to mean the same, in words."""
 
@@ -167,11 +165,16 @@ def _lead(values: Floats, others: Floats) -> Floats:
     """Return how much every row of `others` is worse than a row of `values`, in its worst objective, at least."""
     if not len(others):
         return np.full(len(values), np.inf)
+    # A row for each objective and room that is used again: what is looked at stays near the processor.
+    columns = np.ascontiguousarray(others.T)
+    worst, change = np.empty(len(others)), np.empty(len(others))
     lead = np.empty(len(values))
-    portion = max(1, _CHUNK // others.size)
-    for start in range(0, len(values), portion):
-        worse = others - values[start : start + portion, None, :]
-        lead[start : start + portion] = worse.max(axis=2).min(axis=1)
+    for row, own in enumerate(values):
+        np.subtract(columns[0], own[0], out=worst)
+        for k in range(1, len(columns)):
+            np.subtract(columns[k], own[k], out=change)
+            np.maximum(worst, change, out=worst)
+        lead[row] = worst.min()
     return lead
 
 

@@ -72,15 +72,17 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
         shown, left_out = one_per_cell(shown)
         notes += left_out
     notes += _knee_notes(shown) if question.knee else []
+    limit, rows = question.most_rows, shown.num_rows
+    sorts_by_added = any(name not in shown.column_names for name, _ in question.sort_keys)
+    if not sorts_by_added:
+        shown = shown.slice(0, limit)
     if question.trade is not None:
         shown = with_prices(shown, among=found, bought=question.trade)
         notes += price_notes(found, question.trade)
-    if question.sort is not None:
-        shown = _sorted(shown, question.sort_keys)  # again: prices can be sorted by as well
-    limit = question.most_rows
-    if limit is not None and shown.num_rows > limit:
-        notes.append(f"{limit} of {shown.num_rows} rows; --limit shows more")
-        shown = shown.slice(0, limit)
+    if sorts_by_added:
+        shown = _sorted(shown, question.sort_keys).slice(0, limit)
+    if shown.num_rows < rows:
+        notes.append(f"{shown.num_rows} of {rows} rows; --limit shows more")
     shown = shown if near is None else near.with_differences(shown)
     notes += source_notes(table.schema, listed(question.columns))
     notes += altitude_notes(shown)

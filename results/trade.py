@@ -15,7 +15,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import numpy as np
 import pyarrow as pa
@@ -25,6 +24,8 @@ from boilerfront.results.resolution import RESOLUTION, one_per_cell
 from boilerfront.results.schema import added_field, digits_of, group_of, unit_of
 from boilerfront.shared.shapes import Floats, Ints
 
+MOST_ASKED = 1_000
+"""Designs whose prices make a sentence about all."""
 GAINED = "gained"
 PAID = "paid_in_"
 NEXT = "next_trial"
@@ -47,7 +48,7 @@ def with_prices(shown: pa.Table, *, among: pa.Table, bought: str) -> pa.Table:
     Added are what is gained, what a unit of it costs in each other objective, and the trial that is moved to;
     null where nothing is better.
     """
-    market = _Market.of(among, bought)
+    market = _Market(among, bought)
     prices, places = market.best_exchanges(objective_values(shown))
     none = places < 0
     gained = -prices[:, market.bought]
@@ -79,22 +80,23 @@ def with_prices(shown: pa.Table, *, among: pa.Table, bought: str) -> pa.Table:
 
 def walk(table: pa.Table, bought: str) -> list[int]:
     """Return the places of the rows from the worst of the objective `bought` on, by best exchanges."""
-    market = _Market.of(table, bought)
-    place = int(np.argmax(market.sellers[:, market.bought]))
+    market = _Market(table, bought)
+    place = int(np.argmax(market.values[:, market.bought]))
     places = []
     while place >= 0:
         places.append(place)
-        place = int(market.best_exchanges(market.sellers[place : place + 1])[1][0])
+        place = int(market.best_exchanges(market.values[place : place + 1])[1][0])
     return places
 
 
 def price_notes(table: pa.Table, bought: str) -> list[str]:
     """Return what `bought` costs in each other objective alone, over the rows that can buy it so.
 
-    Rows that differ by less than what may be called a difference count once.
+    Rows that differ by less than what may be called a difference count once; of many, every few are asked.
     """
-    market = _Market.of(table, bought)
+    market = _Market(table, bought)
     buyers, _ = one_per_cell(table)
+    buyers = buyers.take(list(range(0, buyers.num_rows, -(-buyers.num_rows // MOST_ASKED))))
     prices = market.prices_alone(objective_values(buyers))
     notes = []
     for k, name in market.others():
@@ -112,22 +114,20 @@ def price_notes(table: pa.Table, bought: str) -> list[str]:
     return notes
 
 
-@dataclass(frozen=True)
 class _Market:
-    """The designs that one can move to; `sellers` [rows, objectives], `bought` the objective's place."""
+    """The designs that one can move to, those with the least of the bought objective first."""
 
-    names: tuple[str, ...]
-    units: tuple[str, ...]
-    sellers: Floats
-    bought: int
-    step: float
-
-    @classmethod
-    def of(cls, among: pa.Table, bought: str) -> _Market:
-        names = tuple(group_of(among.schema, "objective"))
-        units = tuple(unit_of(among.schema.field(name)) or name for name in names)
-        step = RESOLUTION.get(bought, 0.0) * (1.0 - _EDGE)
-        return cls(names, units, objective_values(among), names.index(bought), step)
+    def __init__(self, among: pa.Table, bought: str) -> None:
+        self.names = tuple(group_of(among.schema, "objective"))
+        self.bought = self.names.index(bought)
+        self.values = objective_values(among)
+        self._units = tuple(unit_of(among.schema.field(name)) or name for name in self.names)
+        self._step = RESOLUTION.get(bought, 0.0) * (1.0 - _EDGE)
+        self._order = np.argsort(self.values[:, self.bought], kind="stable")
+        # A row for each objective: whoever looks at one objective of many designs reads on in memory.
+        self._sellers = np.ascontiguousarray(self.values[self._order].T)
+        spread = np.ptp(self.values, axis=0)
+        self._span = np.where(spread > 0.0, spread, 1.0)
 
     def others(self) -> Iterator[tuple[int, str]]:
         """Yield place and name of every objective that can be paid in."""
@@ -135,50 +135,51 @@ class _Market:
 
     def unit(self, paid: int) -> str:
         """Return the unit of a price, such as EUR per K."""
-        in_which, for_which = (_SMALLER.get(self.units[k], (self.units[k], 1.0)) for k in (paid, self.bought))
+        in_which, for_which = (
+            _SMALLER.get(self._units[k], (self._units[k], 1.0)) for k in (paid, self.bought)
+        )
         return f"{in_which[0]} per {for_which[0]}"
 
     def factor(self, paid: int) -> float:
         """Return what a price in the objectives' own units is to be multiplied by for `unit`."""
-        in_which, for_which = (_SMALLER.get(self.units[k], ("", 1.0)) for k in (paid, self.bought))
+        in_which, for_which = (_SMALLER.get(self._units[k], ("", 1.0)) for k in (paid, self.bought))
         return in_which[1] / for_which[1]
 
     def best_exchanges(self, buyers: Floats) -> tuple[Floats, Ints]:
         """Return the change of each objective [buyers, objectives] and the seller's place, -1 for none."""
         changes = np.zeros(buyers.shape)
         places = np.full(len(buyers), -1, dtype=np.int64)
-        spread = np.ptp(self.sellers, axis=0)
-        span = np.where(spread > 0.0, spread, 1.0)
-        for row, better, change in self._offers(buyers):
-            lost = (np.maximum(change, 0.0) / span).sum(
-                axis=1
-            )  # nothing of the bought one: there it is negative
-            best = int(np.argmin(lost / -change[:, self.bought]))
-            changes[row], places[row] = change[best], better[best]
+        for row, change in self._offers(buyers):
+            lost = sum(np.maximum(change[k], 0.0) / self._span[k] for k, _ in self.others())
+            best = int(np.argmin(lost / -change[self.bought]))
+            changes[row], places[row] = change[:, best], self._order[best]
         return changes, places
 
     def prices_alone(self, buyers: Floats) -> Floats:
         """Return the least price in each objective alone [buyers, objectives]; infinite where there is none."""
         prices = np.full(buyers.shape, np.inf)
-        for row, _, change in self._offers(buyers):
+        for row, change in self._offers(buyers):
             worse = change > 0.0
-            count = worse.sum(axis=1)
+            count = worse.sum(axis=0)
             for k, _ in self.others():
-                alone = change[count == worse[:, k]]
-                if len(alone):
-                    prices[row, k] = (np.maximum(alone[:, k], 0.0) / -alone[:, self.bought]).min()
+                alone = count == worse[k]
+                if alone.any():
+                    prices[row, k] = (np.maximum(change[k, alone], 0.0) / -change[self.bought, alone]).min()
         return prices
 
-    def _offers(self, buyers: Floats) -> Iterator[tuple[int, Ints, Floats]]:
-        """Yield a buyer, the places of those that are better by a step, and the changes, if there are any.
+    def _offers(self, buyers: Floats) -> Iterator[tuple[int, Floats]]:
+        """Yield a buyer and the changes [objectives, sellers] of those that are better by a step, if any are.
 
         A buyer without objectives (NaN) has none.
         """
+        least = self._sellers[self.bought]
         for row, values in enumerate(buyers):
-            gained = values[self.bought] - self.sellers[:, self.bought]
-            (better,) = np.nonzero((gained >= self.step) & (gained > 0.0))
-            if len(better) and np.isfinite(values).all():
-                yield row, better, self.sellers[better] - values
+            if not np.isfinite(values).all():
+                continue
+            own = values[self.bought]
+            better = min(np.searchsorted(least, own - self._step, side="right"), np.searchsorted(least, own))
+            if better:
+                yield row, self._sellers[:, :better] - values[:, None]
 
 
 def _digits(prices: Floats) -> int:
