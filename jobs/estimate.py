@@ -50,7 +50,9 @@ def runs_a_design(sweep: Sweep, *, samples: int | None = None) -> int:
     `samples` machines in the batch instead of the sweep's own number.
     """
     machines = sweep.tolerances.samples if samples is None else samples
-    return max(1, len(sweep.sites)) * (machines + TRIM_RUNS + SET_POINT_RUNS)
+    # a later session is one more run of every machine, and of the nominal one, which runs its first again
+    later = machines + 2 if sweep.duty.sessions > 1 else 0
+    return max(1, len(sweep.sites)) * (machines + later + TRIM_RUNS + SET_POINT_RUNS)
 
 
 def explained_designs(sweep: Sweep) -> int:

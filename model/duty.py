@@ -8,6 +8,7 @@ from pydantic import Field, model_validator
 
 from boilerfront.shared.schema import Section
 
+DAY_S = 86_400.0
 Positive = Annotated[float, Field(gt=0)]
 
 
@@ -77,6 +78,10 @@ class Duty(Section):
     jug_J: Annotated[float, Field(ge=0)] = 4000.0
     user_set_point_C: Annotated[float | None, Field(ge=80, le=98)] = None
     """The user's brew set-point; by default 93 °C or the top of the range, whichever is lower."""
+    sessions: Annotated[int, Field(ge=1, le=6)] = 1
+    """How often a day the machine is switched on and put through the events."""
+    session_gap_s: Annotated[float, Field(ge=60, le=86_400)] = 14_400.0
+    """From switching off until switching on again [s]: the machine begins as warm as it then still is."""
     set_point_low_C: Annotated[int, Field(ge=80, le=98)] = 86
     set_point_high_C: Annotated[int, Field(ge=80, le=98)] = 96
 
@@ -104,6 +109,10 @@ class Duty(Section):
         if user is not None and not self.set_point_low_C <= user <= self.set_point_high_C:
             faults.append(
                 f"user_set_point_C {user:g} must lie within {self.set_point_low_C} to {self.set_point_high_C}"
+            )
+        if (self.sessions - 1) * self.session_gap_s >= DAY_S:
+            faults.append(
+                f"{self.sessions} sessions with gaps of {self.session_gap_s:g} s are more than a day"
             )
         if faults:
             raise ValueError("; ".join(faults))

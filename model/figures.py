@@ -9,7 +9,7 @@ import numpy as np
 from boilerfront.model.assemblies.plant import Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.cost import part_lines
-from boilerfront.model.duty import Event
+from boilerfront.model.duty import DAY_S, Event
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import STAY_S
 from boilerfront.model.parts.element import surface_load_W_cm2
@@ -50,16 +50,18 @@ def quantisation_K2(brief: Brief) -> float:
 
 
 def day_energy_kWh(out: Floats, brief: Brief) -> float:
-    """Return the day's electrical energy: one session, holding until auto-off, switched off for the rest."""
-    return float(out[at.O_ENERGY_J]) / 3.6e6 + standby_kWh(out, brief)
+    """Return the day's electrical energy: its sessions, holding until auto-off, switched off for the rest."""
+    later_J = (brief.duty.sessions - 1) * out[at.O_LATER_J]
+    return float(out[at.O_ENERGY_J] + later_J) / 3.6e6 + standby_kWh(out, brief)
 
 
 def standby_kWh(out: Floats, brief: Brief) -> float:
     """Return the day's energy for holding until auto-off and for being switched off: no water is drawn in it."""
     control = brief.machine.control
-    on_s = out[at.O_END_S] + control.hold_s
-    held_J = out[at.O_HOLD_W] * control.hold_s
-    return float(held_J + control.off_W * (24 * 3600 - on_s)) / 3.6e6
+    sessions = brief.duty.sessions
+    on_s = out[at.O_END_S] + (sessions - 1) * out[at.O_LATER_S] + sessions * control.hold_s
+    held_J = sessions * out[at.O_HOLD_W] * control.hold_s
+    return float(held_J + control.off_W * max(DAY_S - on_s, 0.0)) / 3.6e6
 
 
 def shot_figures(shots: Floats, brief: Brief) -> Figures:

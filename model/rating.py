@@ -83,6 +83,7 @@ class Batch:
     def rows(self) -> list[Row]:
         """Return the rows, in the order of the plants."""
         trims, nominal = self.trimmed()
+        self._live_a_day(trims, nominal)
         fit = [i for i in range(self.count) if i not in self.failed and trims[i].done]
         low, high = self.set_point_errors(fit, trims)
         batch = self.machines(fit, trims)
@@ -136,6 +137,21 @@ class Batch:
         noted = bool(trim.tried) and (not failed or trim.jumps)
         return noted and not trim.done and not trim.given_up
 
+    def _live_a_day(self, trims: list[Trim], nominal: dict[int, tuple[Floats, Floats, float]]) -> None:
+        """Put the nominal machines through the later sessions of their day, where the duty has some."""
+        if self.brief.duty.sessions == 1:
+            return
+        fit = [i for i in range(self.count) if i not in self.failed and trims[i].done]
+        requests = [Request(i, self.user_C, trims[i].offset_K, NOMINAL) for i in fit]
+        if not fit:
+            return
+        ran = self.pool.run(requests)
+        self.pool.live_a_day(requests, ran)
+        for k, i in enumerate(fit):
+            nominal[i] = (ran.out[k], *nominal[i][1:])
+            if ran.out[k, at.O_CODE] != DONE:
+                self.failed[i] = (ran.out[k, at.O_CODE], ran.out[k, at.O_SHORTFALL])
+
     def set_point_errors(
         self, fit: Iterable[int], trims: list[Trim]
     ) -> tuple[dict[int, float], dict[int, float]]:
@@ -166,6 +182,7 @@ class Batch:
         machines = [{name: float(values[k]) for name, values in scatter.items()} for k in range(count)]
         requests = [Request(i, self.user_C, trims[i].offset_K, machine) for i in fit for machine in machines]
         ran = self.pool.run(requests)
+        self.pool.live_a_day(requests, ran)
         return {
             i: Ran(
                 ran.out[k * count : (k + 1) * count],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor
 from typing import NamedTuple
 
@@ -13,8 +13,10 @@ from boilerfront.model.assemblies.plant import CIRCUITS, Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import BREW_ABOVE_K, BREW_BELOW_K
+from boilerfront.model.kernel.codes import DONE
 from boilerfront.model.kernel.compile_step import Advance, compiled_step
 from boilerfront.model.kernel.control import flicker_rate
+from boilerfront.model.kernel.cooling import cool_down
 from boilerfront.model.kernel.layout import Net, Results, Runs
 from boilerfront.model.kernel.march import march
 from boilerfront.model.kernel.straight_line import write_step
@@ -53,6 +55,8 @@ class Request:
     offset_K: float
     machine: Mapping[str, float]
     settled: bool = False
+    start_C: Floats | None = None
+    """Temperatures of the nodes at switch-on; by default those of the room."""
 
 
 @dataclass(frozen=True)
@@ -175,17 +179,48 @@ class Pool:
     def arrays(self, requests: Sequence[Request]) -> Runs:
         """Return the kernel's arrays of the requested runs."""
         links = len(self.plants[0].network.links)
+        parameters = np.array([self._request_parameters(request) for request in requests])
         return Runs(
             design=np.array([request.plant for request in requests], dtype=np.int64),
             queue=np.array([int(request.settled) for request in requests], dtype=np.int64),
-            parameters=np.array([self._request_parameters(request) for request in requests]),
+            parameters=parameters,
             numbers=np.array([self._request_numbers(request) for request in requests]).reshape(-1, links, 3),
             sizes=self._sizes,
             laws=self._laws,
             refill_C=self._refill,
             events=self._queues,
             event_counts=self._counts,
+            start_C=self._starts(requests, parameters),
         )
+
+    def _starts(self, requests: Sequence[Request], parameters: Floats) -> Floats:
+        """Return where each run begins [runs, nodes]."""
+        starts = np.repeat(parameters[:, at.P_ROOM_C : at.P_ROOM_C + 1], len(self.topology.names), axis=1)
+        for k, request in enumerate(requests):
+            if request.start_C is not None:
+                starts[k] = request.start_C
+        return starts
+
+    def live_a_day(self, requests: Sequence[Request], ran: Ran) -> None:
+        """Note in the results of cold-started runs what each later session of the duty's day takes.
+
+        After the last event and the gap, in which it cools down, a machine is put through the duty again; further
+        sessions are like the second. What fails then fails as a whole. With one session nothing is done.
+        """
+        duty = self.brief.duty
+        through = np.flatnonzero(ran.out[:, at.O_CODE] == DONE)
+        if duty.sessions == 1 or not len(through):
+            return
+        again = [requests[int(k)] for k in through]
+        cooled = ran.final_C[through].copy()
+        weights = np.ascontiguousarray(ran.out[through, at.O_STEAM_END_KG])
+        cool_down(self.advance, self.net, self.arrays(again), weights, duty.session_gap_s, cooled)
+        later = self.run([replace(each, start_C=start) for each, start in zip(again, cooled, strict=True)])
+        ran.out[through, at.O_LATER_J] = later.out[:, at.O_ENERGY_J]
+        ran.out[through, at.O_LATER_S] = later.out[:, at.O_END_S]
+        failed = through[later.out[:, at.O_CODE] != DONE]
+        for place in (at.O_CODE, at.O_SHORTFALL):
+            ran.out[failed, place] = later.out[later.out[:, at.O_CODE] != DONE, place]
 
     def _reach_C(self, plant: int, brew_C: float, set_C: float, heater_W: float, room_C: float) -> float:
         data = self.brief.machine.group

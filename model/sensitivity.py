@@ -174,7 +174,9 @@ def _machines(design: Mapping[str, Value], brief: Brief) -> Sensitivity:
         if end != NOMINAL.get(name)
     ]
     machines: Sequence[Mapping[str, float]] = [NOMINAL, *({**NOMINAL, name: end} for name, end in moves)]
-    ran = pool.run([Request(0, batch.user_C, trims[0].offset_K, machine) for machine in machines])
+    requests = [Request(0, batch.user_C, trims[0].offset_K, machine) for machine in machines]
+    ran = pool.run(requests)
+    pool.live_a_day(requests, ran)
     base, *rows = (_row(ran, k, pool, brief) for k in range(len(machines)))
     effects = [
         _effect(name, NOMINAL.get(name), end, base=base, row=row)

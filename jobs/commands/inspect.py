@@ -86,6 +86,7 @@ def _amounts(sweep: Sweep) -> list[Entry]:
     budget, a_design = sweep.search.budget, runs_a_design(sweep)
     size = len(Generations(sweep.search.generation).trials(10**6))
     machines = f"{sweep.tolerances.samples} machines of its batch, trim, set-point check"
+    machines += ", each machine's second session" if sweep.duty.sessions > 1 else ""
     where = f", at each of {len(sweep.sites)} sites" if sweep.sites else ""
     lines = [
         ("designs", f"{budget:,}, over {len(search_space(sweep.variables))} open variables"),

@@ -244,8 +244,11 @@ NS = 102
     O_SWING_UP_S,
     O_SWING_DOWN_S,
     O_DRYNESS,
-) = range(34)
-NO = 34
+    O_LATER_J,
+    O_LATER_S,
+) = range(36)
+NO = 36
+"""The last two are not the march's own: energy and end of a session that begins warm (see runs.Pool.live_a_day)."""
 
 # ------------------------------------------------------------------ results of a shot: SHOTS[run, shot, name]
 H_MEAN, H_SQUARE, H_SECONDS, H_DIP = range(4)
@@ -340,6 +343,7 @@ class Runs(NamedTuple):
     refill_C: Floats  # [designs, NX]: refill temperature that the feed-forward expects, over the flow grid
     events: Floats  # [queues, events, NE]
     event_counts: Ints  # [queues]
+    start_C: Floats  # [runs, nodes] where a run that is switched on begins
 
 
 class Lanes(NamedTuple):
@@ -358,6 +362,7 @@ class Lanes(NamedTuple):
     P: Floats  # [NP, LANES]
     numbers: Floats  # [links, 3, LANES]
     sizes: Floats  # [nodes, LANES]
+    start_C: Floats  # [nodes, LANES] where the run begins
     rows: Floats  # [laws, COEFFICIENTS, LANES] film laws at the present flow or temperature
     row_x: Floats  # [laws, LANES] where they were taken
 

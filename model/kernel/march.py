@@ -121,6 +121,7 @@ def new_lanes(net: Net, laws: int) -> Lanes:
         np.zeros((NP, LANES)),
         np.zeros((links, 3, LANES)),
         np.zeros((nodes, LANES)),
+        np.zeros((nodes, LANES)),
         np.zeros((laws, COEFFICIENTS, LANES)),
         np.zeros((laws, LANES)),
     )
@@ -249,7 +250,9 @@ RECORD: Any = types.NamedTuple
 SIGNATURE = types.void(
     types.FunctionType(types.void(FLOATS_1)),
     RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
-    RECORD([INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1], Runs),
+    RECORD(
+        [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
+    ),
     RECORD([FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_2, INTS_1], Results),
 )
 """Written out so that one compilation serves the steps of all architectures."""

@@ -103,7 +103,8 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
     for node in range(net.stores.size):
         lanes.sizes[node, lane] = runs.sizes[design, node]
         lanes.C[node, lane] = runs.sizes[design, node]
-        lanes.T[node, lane] = P[P_ROOM_C, lane]
+        lanes.start_C[node, lane] = runs.start_C[run, node]
+        lanes.T[node, lane] = runs.start_C[run, node]
         lanes.Q[node, lane] = 0.0
     lanes.T[net.stores.size, lane] = P[P_ROOM_C, lane]
     lanes.T[net.stores.size + 1, lane] = P[P_INLET_C, lane]
@@ -144,7 +145,7 @@ def _begin(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
     if lanes.P[P_SETTLED, lane] > 0.0:
         _pin(lane, net, lanes)
     else:
-        _switch_on(lane, S, lanes.P)
+        _switch_on(lane, net, lanes)
     out[O_STEAM_START_KG] = S[S_STEAM_KG, lane]
     out[O_STEAM_START_C] = lanes.T[net.roles[N_STEAM], lane]
 
@@ -159,22 +160,26 @@ def _reset_extremes(lane: int, S: Floats) -> None:
 
 
 @compiled
-def _switch_on(lane: int, S: Floats, P: Floats) -> None:
-    """Start cold, every integral such that its output is full."""
-    room = P[P_ROOM_C, lane]
+def _switch_on(lane: int, net: Net, lanes: Lanes) -> None:
+    """Start as cold or warm as the machine is, every integral such that its output is full."""
+    S = lanes.S
+    P = lanes.P
+    brew_C = lanes.T[net.roles[N_BREW_SENSOR], lane]
+    group_C = lanes.T[net.roles[N_GROUP], lane]
+    steam_C = lanes.T[net.roles[N_STEAM], lane]
     S[S_READY, lane] = NEVER
-    S[S_BREW_Y, lane] = room
-    S[S_GROUP_Y, lane] = room
-    S[S_STEAM_Y, lane] = room
-    S[S_BREW_Y0, lane] = room
-    S[S_GROUP_Y0, lane] = room
-    S[S_STEAM_Y0, lane] = room
+    S[S_BREW_Y, lane] = brew_C
+    S[S_GROUP_Y, lane] = group_C
+    S[S_STEAM_Y, lane] = steam_C
+    S[S_BREW_Y0, lane] = brew_C
+    S[S_GROUP_Y0, lane] = group_C
+    S[S_STEAM_Y0, lane] = steam_C
     S[S_BREW_IN, lane] = inf
     S[S_GROUP_IN, lane] = inf
     S[S_STEAM_IN, lane] = inf
-    S[S_BREW_I, lane] = P[P_BREW_W, lane] + P[P_BREW_GAIN, lane] * room
-    S[S_GROUP_I, lane] = P[P_GROUP_W, lane] + P[P_GROUP_GAIN, lane] * room
-    S[S_STEAM_I, lane] = P[P_STEAM_W, lane] + P[P_STEAM_GAIN, lane] * room
+    S[S_BREW_I, lane] = P[P_BREW_W, lane] + P[P_BREW_GAIN, lane] * brew_C
+    S[S_GROUP_I, lane] = P[P_GROUP_W, lane] + P[P_GROUP_GAIN, lane] * group_C
+    S[S_STEAM_I, lane] = P[P_STEAM_W, lane] + P[P_STEAM_GAIN, lane] * steam_C
 
 
 @compiled
@@ -226,10 +231,10 @@ def _found_reach(lane: int, net: Net, lanes: Lanes) -> bool:
 
 
 @compiled
-def _cool_down(lane: int, net: Net, lanes: Lanes) -> None:
-    """Put everything back to the room's temperature."""
+def _back_to_start(lane: int, net: Net, lanes: Lanes) -> None:
+    """Put everything back to where the run begins."""
     for node in range(net.stores.size):
-        lanes.T[node, lane] = lanes.P[P_ROOM_C, lane]
+        lanes.T[node, lane] = lanes.start_C[node, lane]
         lanes.C[node, lane] = lanes.sizes[node, lane]
         lanes.Q[node, lane] = 0.0
     for link in range(net.links.shape[0]):
@@ -277,7 +282,7 @@ def release(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
         _settle(lane, net, lanes)
         out[O_STEAM_START_C] = lanes.T[net.roles[N_STEAM], lane]
     elif _found_reach(lane, net, lanes):
-        _cool_down(lane, net, lanes)
+        _back_to_start(lane, net, lanes)
         _begin(lane, net, lanes, out)
     else:
         _pin(lane, net, lanes)
