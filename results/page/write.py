@@ -64,7 +64,7 @@ def write_page(run: RunFolder, out: Path, brief: Brief | None, *, why_no_traces:
 def page_html(content: Content, *, command: str) -> str:
     """Return the page as HTML; `command` is how the run is named on the command line."""
     has_designs = content.table.num_rows > 0
-    growth = content.convergence.num_rows > 0
+    growth = content.convergence["hypervolume"].null_count < content.convergence.num_rows
     pictures = [*_front_pictures(content)] if has_designs else []
     pictures += growth_figures(content.convergence) if growth else []
     variables = {
@@ -74,7 +74,7 @@ def page_html(content: Content, *, command: str) -> str:
         "growth": growth,
         "style": Markup(_asset("page.css")),
         "scripts": [Markup(_asset(name)) for name in _SCRIPTS],
-        "data": _embedded(_data(content, command)),
+        "data": _embedded(_data(content, command, has_pictures=bool(pictures))),
         "lede": lede(content),
         "subset": subset_text(content),
         "statistic": statistic(content),
@@ -158,9 +158,10 @@ def _array(column: pa.ChunkedArray) -> Any:
     return column.to_pylist()
 
 
-def _data(content: Content, command: str) -> dict[str, Any]:
-    """Return what the scripts know besides Bokeh's document."""
+def _data(content: Content, command: str, *, has_pictures: bool) -> dict[str, Any]:
+    """Return what the scripts know besides Bokeh's document, which there is if the page `has_pictures`."""
     return {
+        "has_pictures": has_pictures,
         "command": command,
         "columns": [asdict(label) for label in content.labels],
         "objectives": [label.name for label in content.of_group("objective")],

@@ -2,8 +2,8 @@
 /* Begin when Bokeh's document stands. */
 
 page.start = function () {
-  page.document = Bokeh.documents[0];
-  page.source = page.model("designs");
+  page.document = window.Bokeh?.documents[0];
+  page.source = page.document?.get_model_by_name("designs");
   if (page.source) {
     page.count = page.source.data.trial.length;
     page.inside = Array(page.count).fill(true);
@@ -28,9 +28,9 @@ page.startInfluence = function () {
 };
 
 page.await = function () {
+  if (!page.data.has_pictures) return page.start();
   const standing = window.Bokeh?.documents[0];
-  if (standing?.is_idle) page.start();
-  else if (standing) standing.idle.connect(page.start);
-  else requestAnimationFrame(page.await);
+  if (standing?.is_idle) return page.start();
+  return standing ? standing.idle.connect(page.start) : requestAnimationFrame(page.await);
 };
 page.await();

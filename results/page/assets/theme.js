@@ -17,7 +17,7 @@ page.isDark = () => {
 
 page.paint = function () {
   const [ink, soft, grid] = ["ink", "ink-soft", "grid"].map(page.colour);
-  for (const picture of page.document.roots()) {
+  for (const picture of page.document?.roots() ?? []) {
     for (const axis of [...picture.below, ...picture.left]) {
       axis.axis_label_text_color = ink;
       axis.major_label_text_color = soft;

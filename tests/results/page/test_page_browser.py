@@ -11,9 +11,11 @@ import pytest
 from playwright.sync_api import Browser
 
 from boilerfront.results.ledger import read_ledger
-from boilerfront.results.schema import metadata_of
+from boilerfront.results.page.write import write_page
+from boilerfront.results.schema import Row, metadata_of
 from tests.results.page.browser import MISSING, NARROW, WIDE, Opened, chromium, opened, running
-from tests.results.page.page_runs import full_page
+from tests.results.page.page_runs import full_page, make_run, on_front
+from tests.results.rows import not_ready, row
 
 pytestmark = [
     pytest.mark.slow,
@@ -284,4 +286,24 @@ def test_a_finger_scrolls_until_somebody_wants_to_brush(night: Night) -> None:
         page.page.locator("#pair").select_option("pair-3")
         drag(page, "pair-3", start=(0.3, 0.2), end=(0.8, 0.6))
         assert page.asks("page.source.selected.indices.length") > 0
+        assert page.complaints == []
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [],
+        [not_ready(trial) for trial in range(60)],
+        [row(1)],
+        [on_front(trial, architecture=f"family_{trial % 9}") for trial in range(50)],
+    ],
+    ids=["nothing", "nothing feasible", "one design", "nine families"],
+)
+def test_runs_of_all_sorts(night: Night, tmp_path: Path, rows: list[Row]) -> None:
+    file = tmp_path / "page.html"
+    write_page(make_run(tmp_path / "night", rows), file, None)
+    with opened(night.browser, file, dark=True) as page:
+        page.page.locator("#theme").select_option("light")
+        page.settle()
+        assert page.text("h1") == "night"
         assert page.complaints == []
