@@ -13,7 +13,7 @@ from boilerfront.model.design import read_design
 from boilerfront.model.machine import Machine, Vessels
 from boilerfront.model.parts.films import FLOWS_KG_S
 from boilerfront.model.parts.tube import unlisted_bores_mm
-from boilerfront.model.prices import ITEMS, PriceBook
+from boilerfront.model.prices import ITEMS, LABOUR, PriceBook
 from tests.model.random_designs import NOMINAL, Design, Row, number, random_designs, share_that_holds
 
 MOST = 0.9
@@ -36,15 +36,20 @@ def of_material(material: str) -> list[tuple[Row, Row]]:
     return list(zip(stainless(), other, strict=True))
 
 
-def test_a_thicker_wall_is_heavier_and_warms_slower() -> None:
+@pytest.mark.parametrize(
+    "architecture",
+    ["single_boiler", pytest.param("heat_exchanger", marks=pytest.mark.slow), "dual_boiler_coil"],
+)
+def test_a_thicker_wall_is_heavier_and_warms_slower(architecture: str) -> None:
     thick = NOMINAL.model_copy(update={"machine": Machine(vessels=Vessels(wall_mm=2.0))})
-    pairs = list(zip(stainless(), evaluate_many(designs(), thick), strict=True))
+    thin_walled = random_designs(50, 95, architecture=architecture)
+    pairs = list(zip(evaluate_many(thin_walled, NOMINAL), evaluate_many(thin_walled, thick), strict=True))
     for figure in ("mass_kg", "warm_up_s", "energy_kWh_day", "margin_wall_mm"):
 
         def rises(thin: Row, thick: Row, name: str = figure) -> bool:
             return number(thick, name) > number(thin, name)
 
-        share = share_that_holds(f"{figure} with walls of 2 mm", designs(), pairs, rises, [figure])
+        share = share_that_holds(f"{figure} with walls of 2 mm", thin_walled, pairs, rises, [figure])
         assert share >= MOST
 
 
@@ -141,6 +146,27 @@ def test_each_metal_and_part_is_on_the_bill_at_its_price() -> None:
         row = evaluate_many([plain], NOMINAL.model_copy(update={"prices": book, "machine": machine}))[0]
         quantity = 1.0 if item == "pump" else 4.0
         assert number(row, "part_cost") - base == pytest.approx(100.0 * quantity, abs=0.2)
+
+
+def test_every_item_of_the_book_is_bought_by_some_machine() -> None:
+    bought: set[str] = {LABOUR}
+    for architecture in ARCHITECTURES:
+        for material, tube, ends, pump, control, link in zip(
+            ("stainless", "copper", "lead_free_brass"),
+            ("stainless", "copper", "copper"),
+            ("dished", "flat", "dished"),
+            ("vibration", "rotary", "vibration"),
+            ("pid", "pid_ff", "pid"),
+            ("bolted", "saturated", "bolted"),
+            strict=True,
+        ):
+            data = {"vessels": {"ends": ends}, "pump": {"kind": pump}}
+            brief = NOMINAL.model_copy(update={"machine": Machine.model_validate(data)})
+            values: Design = {"architecture": architecture, "material": material, "coil_material": tube}
+            values |= {"control": control, "group_link": link}
+            plant = ARCHITECTURES[architecture].build(read_design(values, brief.machine), brief)
+            bought |= {item for item, quantity in plant.parts if quantity > 0.0}
+    assert bought == set(ITEMS)
 
 
 def test_bores_of_copper_tube() -> None:
