@@ -22,7 +22,7 @@ SHOTS_A_ROW = 8
 TITLE_SIGNS = 90
 DESIGNS = (("#111111", "-"), ("#b0338f", "--"))
 """Colour and line of the first and of the second design where both are in one panel."""
-READY_COLOUR, SHOT_COLOUR, STEAM_COLOUR = "#2e8b57", "#1f6fb2", "#c0392b"
+READY_COLOUR, SHOT_COLOUR, STEAM_COLOUR, FLUSH_COLOUR = "#2e8b57", "#1f6fb2", "#c0392b", "#555555"
 Kind = tuple[str, str, float]
 """A panel over time: what it shows, the label of its axis, its height [in]."""
 
@@ -107,22 +107,23 @@ def _title(each: Traced) -> str:
 def _lines(panel: Axes, trace: Trace, lines: Sequence[tuple[str, str, str]], label: str) -> None:
     table = trace.table()
     for name, text, colour in lines:
-        if name in table and np.isfinite(table[name]).any():
+        # A heater or flow that a machine has not is nought throughout: no line for it.
+        if name in table and np.nan_to_num(table[name]).any():
             panel.plot(trace.time_s / 60.0, table[name], color=colour, label=text, linewidth=1.2)
     panel.set_ylabel(label)
     panel.grid(alpha=0.25)
 
 
 def _mark_events(panel: Axes, trace: Trace, *, named: bool) -> None:
-    """Shade shots and steaming; above the panel, where `named`, the shots' numbers."""
+    """Shade shots, steaming and flushes; above the panel, where `named`, the shots' numbers."""
     if trace.ready_s is not None:
         panel.axvline(trace.ready_s / 60.0, color=READY_COLOUR, linestyle="--", linewidth=1.0)
         if named:
             _above(panel, trace.ready_s / 60.0, "ready ", READY_COLOUR, side="right")
-    for what, colour in (("shot", SHOT_COLOUR), ("steam", STEAM_COLOUR)):
+    for what, colour in (("shot", SHOT_COLOUR), ("steam", STEAM_COLOUR), ("flush", FLUSH_COLOUR)):
         for number, (begins, ends) in enumerate(trace.spans(what), start=1):
             panel.axvspan(begins / 60.0, ends / 60.0, color=colour, alpha=0.13, linewidth=0.0)
-            if named:
+            if named and what != "flush":
                 text = str(number) if what == "shot" else "steam"
                 _above(panel, (begins + ends) / 120.0, text, colour)
 

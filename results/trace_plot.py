@@ -20,6 +20,7 @@ from boilerfront.shared.errors import Fault, InputError
 TEMPERATURES = (
     ("steam_sensor_C", "steam boiler", "#c0392b"),
     ("brew_sensor_C", "brew boiler", "#1f6fb2"),
+    ("riser_C", "water to the group", "#8e44ad"),
     ("group_sensor_C", "group", "#b8860b"),
     ("casing_C", "casing air", "#7f8c8d"),
 )
