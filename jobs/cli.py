@@ -56,9 +56,12 @@ def main() -> NoReturn:
         app()
         sys.exit(0)
     except BrokenPipeError:
-        # Whoever read our output has had enough; nothing is to be flushed into the closed pipe at the end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
+        _end_quietly()
+    except SystemExit as end:
+        # typer makes exit 1 of a closed pipe, which is no fault of ours.
+        if isinstance(end.__context__, BrokenPipeError):
+            _end_quietly()
+        raise
     except KeyboardInterrupt:
         _say("stopped")
         sys.exit(StoppedEarlyError.exit_code)
@@ -72,6 +75,12 @@ def main() -> NoReturn:
         _say(f"our own fault: {type(error).__name__}: {error} ({where.filename}:{where.lineno})")
         _say(f"{DEBUG} shows the whole trace; the story of a run is in the run.log of its folder")
         sys.exit(1)
+
+
+def _end_quietly() -> NoReturn:
+    """End where whoever read our output has had enough: nothing is to be flushed into the closed pipe."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(0)
 
 
 def _text(error: BoilerfrontError) -> str:

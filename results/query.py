@@ -102,7 +102,10 @@ def _nothing_yet(question: Question) -> str:
 
 def _row(table: pa.Table, trial: int) -> pa.Table:
     """Return the row of a trial, none where the table does not have it."""
-    return table.filter(pc.equal(table["trial"], trial)) if table.num_rows else table
+    if not table.num_rows:
+        return table
+    # A number that no ledger can have does not fit into its type either.
+    return table.filter(pc.equal(table["trial"], trial)) if trial < 2**63 else table.slice(0, 0)
 
 
 def _neighbourhood(table: pa.Table, trial: int, elsewhere: pa.Table | None) -> Neighbourhood:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import subprocess
+import sys
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -151,3 +153,15 @@ def test_export_says_how_to_open_what_it_wrote(
     assert typed(*words, "csv", "--out", tmp_path / "toy.csv", monkeypatch=monkeypatch) == 0
     assert typed(*words, "excel", "--out", tmp_path / "toy.xlsx", monkeypatch=monkeypatch) == 2
     assert "optuna or csv" in capsys.readouterr().err
+
+
+def test_a_reader_that_has_had_enough_is_no_fault(root: Path) -> None:
+    """In a process of its own, whose output is closed before it begins."""
+    words = ("query", root / "toy", "--all", "--columns", "*", "--format", "csv")
+    command = [sys.executable, "-m", "boilerfront.jobs.cli", *map(str, words)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        said = process.stderr.read()
+    assert (process.returncode, said) == (0, b"")
