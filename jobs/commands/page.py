@@ -29,7 +29,7 @@ def page(
         raise InputError([Fault("--out", out.name, "a name that ends in .html")])
     chosen = opt.chosen_run(run, runs)
     brief, why_none = _brief(chosen)
-    content = write_page(chosen, out, brief, why_no_traces=why_none)
+    content = write_page(chosen, out, brief, called=run, why_no_traces=why_none)
     for note in content.notes:
         opt.note(note)
     size = out.stat().st_size / 1e6

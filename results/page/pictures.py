@@ -196,6 +196,7 @@ def _points(
         size=8,
         fill_alpha=0.8,
         line_width=0.5,
+        selection_fill_alpha=0.9,
         nonselection_fill_color="#8c8c8c",
         nonselection_fill_alpha=0.18,
         nonselection_line_alpha=0.0,

@@ -50,14 +50,17 @@ class _Pair:
     across: str
 
 
-def write_page(run: RunFolder, out: Path, brief: Brief | None, *, why_no_traces: str = "") -> Content:
+def write_page(
+    run: RunFolder, out: Path, brief: Brief | None, *, called: str = "", why_no_traces: str = ""
+) -> Content:
     """Write the page of a run to `out` and return what it shows.
 
-    Without a `brief` no design has traces; the page says why. Raises `InputError` when the run's own files
-    cannot be read or `out` cannot be written.
+    `called` is how a person names the run on the command line, by default its path. Without a `brief` no
+    design has traces; the page says why. Raises `InputError` when the run's own files cannot be read or `out`
+    cannot be written.
     """
     content = content_of(run, brief, why_no_traces=why_no_traces)
-    write_out(out, page_html(content, command=shlex.quote(str(run.path))).encode())
+    write_out(out, page_html(content, command=shlex.quote(called or str(run.path))).encode())
     return content
 
 

@@ -27,13 +27,19 @@ page.paint = function () {
     for (const renderer of picture.renderers) {
       const tag = renderer.tags.find((each) => each.colour);
       if (!tag) continue;
-      for (const key of tag.line ? ["line_color"] : ["line_color", "text_color", "fill_color"]) {
-        if (key in renderer.glyph) renderer.glyph[key] = page.colour(tag.colour);
-      }
-      if (tag.ground) renderer.glyph.background_fill_color = page.colour(tag.ground);
+      // A renderer may draw what is brushed, and what is not, with glyphs of their own.
+      const glyphs = [renderer.glyph, renderer.selection_glyph, renderer.nonselection_glyph].filter((each) => each?.properties);
+      for (const glyph of glyphs) page.paintGlyph(glyph, tag);
     }
   }
   page.tell("colours");
+};
+
+page.paintGlyph = function (glyph, { colour, line, ground }) {
+  for (const key of line ? ["line_color"] : ["line_color", "text_color", "fill_color"]) {
+    if (key in glyph) glyph[key] = page.colour(colour);
+  }
+  if (ground) glyph.background_fill_color = page.colour(ground);
 };
 
 page.startTheme = function () {

@@ -22,7 +22,7 @@ def main(page: Path, out: Path) -> int:
     with running(path) as browser, opened(browser, page, size=SIZE) as shown:
         _brush(shown)
         picture = Image.open(io.BytesIO(shown.page.screenshot()))
-    few = picture.convert("RGB").quantize(256, method=Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+    few = picture.convert("RGB").quantize(256, method=Image.Quantize.FASTOCTREE, dither=Image.Dither.NONE)
     few.save(out, optimize=True)
     print(f"{out}: {out.stat().st_size / 1000:.0f} kB")
     return 0
@@ -34,7 +34,7 @@ def _brush(shown: Opened) -> None:
     if box is None:
         return
     mouse = shown.page.mouse
-    mouse.move(box["x"] + 0.22 * box["width"], box["y"] + 0.25 * box["height"])
+    mouse.move(box["x"] + 0.22 * box["width"], box["y"] + 0.05 * box["height"])
     mouse.down()
     mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.6 * box["height"], steps=8)
     mouse.up()
