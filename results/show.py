@@ -21,7 +21,7 @@ NO_VALUE = "–"
 _GAP = "  "
 # A header is folded at its underscores to about the width of the values, but not narrower than a short word.
 _NARROWEST = 9
-_NARROWEST_TEXT = 18
+_NARROWEST_TEXT = 16
 """Columns that a long text is folded into at the least; with less room it is left out."""
 _MOST_ON_SIDE = 6
 """Rows that may stand side by side, a line for each column, where a line for each row has no room for all."""

@@ -128,7 +128,7 @@ def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | No
                 width=opt.width(),
             ),
             "",
-            _text(variables),
+            _text(_with_moves(variables)),
             "One tolerance moved in an otherwise nominal machine:",
             "",
             _text(tolerances),
@@ -144,6 +144,19 @@ def _text(table: pa.Table) -> str:
     from boilerfront.results.show import as_text
 
     return as_text(table, width=opt.width(), chooser=" (--format json has all)")
+
+
+def _with_moves(table: pa.Table) -> pa.Table:
+    """Return a table whose two columns of where a variable stands and is moved to are one, to save room."""
+    import pyarrow as pa
+
+    from boilerfront.results.schema import added_field
+
+    pairs = zip(table["before"].to_pylist(), table["after"].to_pylist(), strict=True)
+    moves = pa.array([f"{before} → {after}" for before, after in pairs], pa.string())
+    place = table.column_names.index("before")
+    field = added_field("moved", pa.string(), text="from where it stands to where it is moved")
+    return table.set_column(place, field, moves).drop_columns(["after"])
 
 
 def _csv(table: pa.Table) -> str:
