@@ -74,9 +74,18 @@ page.canLimit = function (column) {
   return low < high;
 };
 
+/* The least and the largest value of a column; the data never change, so it is looked for once. */
+page.spans = new Map();
 page.spanOf = function (name) {
-  const known = [...page.source.data[name]].filter((value) => value != null && !Number.isNaN(value));
-  return known.length ? [known.reduce((a, b) => Math.min(a, b)), known.reduce((a, b) => Math.max(a, b))] : [0, 0];
+  if (!page.spans.has(name)) {
+    let [low, high] = [Infinity, -Infinity];
+    for (const value of page.source.data[name]) {
+      if (value != null && value < low) low = value;
+      if (value != null && value > high) high = value;
+    }
+    page.spans.set(name, low <= high ? [low, high] : [0, 0]);
+  }
+  return page.spans.get(name);
 };
 
 /* A slider: at its end it is no limit. It steps in the digits that the column deserves. */
