@@ -107,6 +107,7 @@ from boilerfront.model.kernel.layout import (
     S_SUB,
     S_SUBS,
     S_TIME,
+    S_TWO_PHASE,
     S_WANTED,
     S_WINDOW_N,
     S_WINDOW_SUM,
@@ -133,7 +134,7 @@ HOLD_WINDOW_S = 600.0
 CALM_AFTER_S = 40.0
 CALM_K_S = 0.02
 FINE_AFTER_S = 2.0
-FILL_FINER = 3.0
+FILL_FINER = 4.0
 LOOP_STARTS_S = 10.0
 """Within this time what circulates by buoyancy has started again."""
 """Fine steps go on for this long after a draw."""
@@ -414,6 +415,8 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     the water are past, and what changes then does so with the powers, once a second.
     """
     finest: float = P[P_FINE, lane]
+    if S[S_TWO_PHASE, lane] > 0.0:  # vented, steaming or refilled: a degree or two a second
+        return finest
     if S[S_MODE, lane] == MODE_IDLE:
         stopped = max(S[S_LAST_STOP, lane], S[S_FLUSH_END, lane])
         fine_s = FINE_AFTER_S if P[P_LOOP_HEIGHT_M, lane] == 0.0 else LOOP_STARTS_S

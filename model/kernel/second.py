@@ -142,6 +142,11 @@ def begin_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
         first, last = net.ranges[0], net.ranges[1]
         source = 0.0
         if S[S_TWO_PHASE, lane] > 0.0:
+            # The refill chills a small vessel fast: weighed in each step, at the mass of its middle.
+            half_kg = 0.5 * S[S_DT, lane] * S[S_REFILL, lane]
+            S[S_STEAM_KG, lane] += half_kg
+            look_at_vessel(lane, net, lanes, out)
+            S[S_STEAM_KG, lane] -= half_kg
             source = _source_W(lane, lanes, S[S_SWING_C, lane], S[S_SWING_UM, lane], out)
         for layer in range(first, last):
             lanes.Q[layer, lane] = source / (last - first)
