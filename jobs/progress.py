@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sys
 from collections import deque
 from dataclasses import dataclass, field
@@ -12,6 +13,8 @@ from boilerfront.jobs.state import State
 
 WINDOW_S = 600.0
 """Rate and growth are those of the last ten minutes."""
+_PLENTY = 1_000
+"""Columns of a terminal that does not tell how many it has."""
 _PAUSE_TERMINAL_S = 1.0
 _PAUSE_PLAIN_S = 30.0
 
@@ -102,6 +105,7 @@ class Teller:
         if self.quiet or (self._last is not None and now - self._last < pause):
             return
         self._last = now
+        text = _cut(text, self._width()) if terminal else text
         self._write(self._wiped() + text + ("" if terminal else "\n"))
         self._shown = len(text) if terminal else 0
 
@@ -109,6 +113,13 @@ class Teller:
         """Take the changing line away, for whoever prints next."""
         self._write(self._wiped())
         self._shown = 0
+
+    def _width(self) -> int:
+        """Return the terminal's columns, plenty where it does not tell."""
+        try:
+            return os.get_terminal_size(self.stream.fileno() if self.stream else -1).columns or _PLENTY
+        except (OSError, ValueError):
+            return _PLENTY
 
     def _wiped(self) -> str:
         return "\r" + " " * self._shown + "\r" if self._shown else ""
@@ -120,3 +131,8 @@ class Teller:
         with contextlib.suppress(OSError, ValueError):
             self.stream.write(text)
             self.stream.flush()
+
+
+def _cut(text: str, width: int) -> str:
+    """Return a text that leaves a column free: a line that wraps cannot be wiped."""
+    return text if len(text) < width else text[: width - 2] + "…"

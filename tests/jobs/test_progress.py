@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 
 import pytest
@@ -90,3 +91,16 @@ def test_without_a_standard_error_nothing_is_said(monkeypatch: pytest.MonkeyPatc
     teller = Teller()
     teller.say("a sentence")
     teller.progress(1.0, "5 designs")
+
+
+def test_the_changing_line_never_wraps(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Terminal, "fileno", lambda self: 2)
+    monkeypatch.setattr(os, "get_terminal_size", lambda descriptor: os.terminal_size((20, 24)))
+    stream = Terminal()
+    teller = Teller(stream)
+    teller.progress(0.0, "24 of 96 designs, 1.16 a second, 62 s left")
+    teller.progress(5.0, "all")
+    first, wiped, second = stream.getvalue().split("\r")
+    assert first == "24 of 96 designs, …"
+    assert wiped == " " * len(first)
+    assert second == "all"
