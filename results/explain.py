@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf
 
 import pyarrow as pa
@@ -36,6 +36,9 @@ KEY_FIGURES = (
 SAME = 1e-6
 """Relative difference to the ledger up to which a design computed again is the same."""
 
+NOMINALLY = "nominal"
+"""Where a tolerance stands before it is moved."""
+
 Tell = Callable[[str], None]
 
 
@@ -46,6 +49,14 @@ class Explained:
     variables: pa.Table
     tolerances: pa.Table
     notes: tuple[str, ...]
+
+    def limited(self, rows: int | None) -> Explained:
+        """Return it with so many rows of each table at most."""
+        if rows is None:
+            return self
+        return replace(
+            self, variables=self.variables.slice(0, rows), tolerances=self.tolerances.slice(0, rows)
+        )
 
     def together(self) -> pa.Table:
         """Return both as one table, with a column `kind`."""
@@ -74,6 +85,7 @@ def explain(
     sites = f", at each of {len(brief.sites)} sites" if brief.sites else ""
     tell(f"{candidate.label}: rating {moves} neighbours{sites}")
     variables = variable_effects(candidate.design, brief, reach=reach)
+    fails = _why_not(variables) is not None
     by_site = tolerance_effects(candidate.design, brief)
     rows = [
         _tolerance_row(effect, site, candidate, brief)
@@ -82,16 +94,33 @@ def explain(
     ]
     schema = _schema(brief.prices.currency, sites=bool(brief.sites))
     return Explained(
-        variables=_table([_variable_row(effect) for effect in variables.effects], schema, by),
+        variables=_table([_variable_row(effect, fails=fails) for effect in variables.effects], schema, by),
         tolerances=_table(rows, schema, by),
         notes=(*_ledger_notes(candidate, variables), *_site_notes(by_site)),
     )
 
 
+def for_people(table: pa.Table, *, by: str | None = None) -> pa.Table:
+    """Return what of a table of effects a person reads: the move, the objectives' changes, that of `by`, the
+    consequence.
+
+    Where a variable stands and where it is moved to are one column, to save room; tolerances all start nominal.
+    """
+    figures = [name for name in KEY_FIGURES if name != by]
+    pairs = zip(table["before"].to_pylist(), table["after"].to_pylist(), strict=True)
+    moves = [after if before == NOMINALLY else f"{before} → {after}" for before, after in pairs]
+    place = table.column_names.index("before")
+    field = added_field("moved", pa.string(), text="from where it stands to where it is moved")
+    moved = table.set_column(place, field, pa.array(moves, pa.string()))
+    return moved.drop_columns(["after", *(CHANGE + name for name in figures), "effect"])
+
+
 # Rows
 
 
-Cells = dict[str, float | str | None]
+Cells = dict[str, float | str | bool | None]
+DECIDES = "decides"
+"""Key of a row, not in the table: whether a move makes a design come through its duty, or fail."""
 
 
 def _schema(currency: str, *, sites: bool) -> pa.Schema:
@@ -118,22 +147,22 @@ def _schema(currency: str, *, sites: bool) -> pa.Schema:
 
 
 def _table(rows: list[Cells], schema: pa.Schema, by: str | None) -> pa.Table:
-    """Return rows by their size: those that fail first, then by `by` or the largest change that counts."""
+    """Return rows by their size: first what decides whether it comes through, then `by` or the largest change."""
 
     def size(row: Cells) -> float:
         value = row["effect"] if by is None else row.get(CHANGE + by)
-        return inf if row["effect"] is None else abs(float(value or 0.0))
+        return inf if row[DECIDES] else abs(float(value or 0.0))
 
     return pa.Table.from_pylist(sorted(rows, key=size, reverse=True), schema)
 
 
-def _variable_row(effect: Effect) -> Cells:
+def _variable_row(effect: Effect, *, fails: bool) -> Cells:
     column = COLUMNS[base_name(effect.name)]
     return {
         "name": effect.name,
         "before": _value_text(effect.before, column),
         "after": _value_text(effect.after, column),
-        **_consequences(effect),
+        **_consequences(effect, fails=fails),
     }
 
 
@@ -145,9 +174,9 @@ def _tolerance_row(effect: Effect, site: str, candidate: Candidate, brief: Brief
     return {
         "name": TEXTS[effect.name],
         "site": site,
-        "before": "nominal",
+        "before": NOMINALLY,
         "after": _deviation_text(effect, site, candidate, brief),
-        **_consequences(effect),
+        **_consequences(effect, fails=False),
     }
 
 
@@ -166,14 +195,22 @@ def _deviation_text(effect: Effect, site: str, candidate: Candidate, brief: Brie
     return f"{end:+.2g} K"
 
 
-def _consequences(effect: Effect) -> Cells:
+def _consequences(effect: Effect, *, fails: bool) -> Cells:
+    """Return what a move changes, of a design that comes through its duty or `fails`."""
     changes: Cells = {
         CHANGE + name: effect.changes[name] + 0.0
         for name in (*OBJECTIVES, *KEY_FIGURES)
         if name in effect.changes
     }
     sizes = [abs(effect.changes[name]) / RESOLUTION[name] for name in OBJECTIVES if name in effect.changes]
-    return {**changes, "consequence": _words(effect), "effect": max(sizes, default=None)}
+    through = effect.reason is None
+    words = _words(effect)
+    return {
+        **changes,
+        "consequence": f"comes through{', ' if words else ''}{words or ''}" if fails and through else words,
+        "effect": max(sizes, default=None),
+        DECIDES: through == fails,
+    }
 
 
 def _words(effect: Effect) -> str | None:
@@ -206,13 +243,21 @@ def _ledger_notes(candidate: Candidate, found: Sensitivity) -> list[str]:
         notes.append(
             "computed again it differs from the ledger, the model has changed: " + ", ".join(differing)
         )
-    reason = found.row.get("reason") or found.row.get("fault")
+    reason = _why_not(found)
     if reason is not None:
-        notes.append(f"the design does not come through its duty ({reason}): only moves that do have figures")
+        notes.append(
+            f"the design does not come through its duty ({reason}): its neighbours' changes are not known"
+        )
     violated = [name for name in MARGINS if (value := found.row.get(name)) is not None and float(value) < 0.0]
     if violated:
         notes.append("the design is not feasible: " + ", ".join(f"{name} is negative" for name in violated))
     return notes
+
+
+def _why_not(found: Sensitivity) -> str | None:
+    """Return why a design does not come through its duty."""
+    reason = found.row.get("reason") or found.row.get("fault")
+    return None if reason is None else str(reason)
 
 
 def _site_notes(by_site: Mapping[str, Sensitivity]) -> list[str]:

@@ -91,7 +91,7 @@ def _family(run: RunFolder, family: str, form: str, limit: int | None) -> str:
     found = standing(loaded.table, family, compared=architectures(frozen_sweep(run).variables))
     for note in loaded.messages:
         opt.note(note)
-    table = None if found.table is None else _cut(found.table, limit)
+    table = None if found.table is None else found.table.slice(0, limit)
     if form == "json":
         return _json({"notes": found.notes, "designs": table.to_pylist() if table is not None else []})
     if form == "csv":
@@ -104,59 +104,45 @@ def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | No
     from boilerfront.jobs.launch import frozen_sweep
     from boilerfront.results.candidates import candidates
     from boilerfront.results.explain import explain as explained
+    from boilerfront.results.explain import for_people
 
     (candidate,) = candidates(run, [word])
     sweep = frozen_sweep(run)
     found = explained(
         candidate, sweep.brief(), reach=reach_of(sweep), by=by, tell=lambda line: typer.echo(line, err=True)
     )
-    variables, tolerances = _cut(found.variables, limit), _cut(found.tolerances, limit)
+    found = found.limited(limit)
     if form == "json":
         head = {"trial": candidate.trial, "letter": candidate.letter, "notes": found.notes}
-        return _json({**head, "variables": variables.to_pylist(), "tolerances": tolerances.to_pylist()})
+        tables = {"variables": found.variables, "tolerances": found.tolerances}
+        return _json({**head, **{name: table.to_pylist() for name, table in tables.items()}})
     if form == "csv":
         return _told_aside(found.notes) + _csv(found.together())
     machines = sweep.tolerances.samples
     rated = f"rated over {machines} machines" if machines else "nominal machine"
-    return "\n".join(
+    lines = [f"{candidate.label}: {candidate.row['architecture']}", *found.notes]
+    lines = [folded(line, width=opt.width()) for line in lines]
+    for heading, table in (
         (
-            f"{candidate.label}: {candidate.row['architecture']}",
-            *(folded(note, width=opt.width()) for note in found.notes),
-            "",
-            folded(
-                f"One variable moved, all others as they are ({rated}); changes are after less before:",
-                width=opt.width(),
-            ),
-            "",
-            _text(_with_moves(variables)),
-            "One tolerance moved in an otherwise nominal machine:",
-            "",
-            _text(tolerances),
-        )
-    )
-
-
-def _cut(table: pa.Table, limit: int | None) -> pa.Table:
-    return table if limit is None else table.slice(0, limit)
+            f"One variable moved, all others as they are ({rated}); changes are after less before:",
+            found.variables,
+        ),
+        ("One tolerance moved in an otherwise nominal machine:", found.tolerances),
+    ):
+        if table.num_rows:
+            lines += [
+                "",
+                folded(heading, width=opt.width()),
+                "",
+                _text(for_people(table, by=by)).rstrip("\n"),
+            ]
+    return "\n".join(lines) + "\n"
 
 
 def _text(table: pa.Table) -> str:
     from boilerfront.results.show import as_text
 
     return as_text(table, width=opt.width(), chooser=" (--format json has all)")
-
-
-def _with_moves(table: pa.Table) -> pa.Table:
-    """Return a table whose two columns of where a variable stands and is moved to are one, to save room."""
-    import pyarrow as pa
-
-    from boilerfront.results.schema import added_field
-
-    pairs = zip(table["before"].to_pylist(), table["after"].to_pylist(), strict=True)
-    moves = pa.array([f"{before} → {after}" for before, after in pairs], pa.string())
-    place = table.column_names.index("before")
-    field = added_field("moved", pa.string(), text="from where it stands to where it is moved")
-    return table.set_column(place, field, moves).drop_columns(["after"])
 
 
 def _csv(table: pa.Table) -> str:

@@ -12,7 +12,7 @@ from boilerfront.model.limits import Limits
 from boilerfront.model.site import Site
 from boilerfront.model.tolerances import Tolerances
 from boilerfront.results.candidates import Candidate
-from boilerfront.results.explain import CHANGE, Explained, explain
+from boilerfront.results.explain import CHANGE, Explained, explain, for_people
 from boilerfront.results.resolution import RESOLUTION
 from boilerfront.results.schema import Provenance, ledger_schema
 from boilerfront.results.show import as_text
@@ -123,3 +123,22 @@ def test_every_site_has_its_tolerances() -> None:
     assert "2 sites" in heard[0]
     mains = {(r["site"], r["after"]) for r in found.tolerances.to_pylist() if r["name"] == "mains voltage"}
     assert mains == {("eu", "-10 %"), ("eu", "+10 %"), ("us", "-5 %"), ("us", "+5 %")}
+
+
+def test_what_would_mend_a_design_that_fails_stands_first() -> None:
+    # 1450 W at 120 V are more than 12 A: the element never gets its turn; 100 W less are within
+    brief = BRIEF.model_copy(update={"site": Site(voltage_V=120.0, current_limit_A=12.0)})
+    strong = {**DESIGN, "steam_power_W": 1450.0}
+    (row,) = evaluate_many([strong], brief)
+    schema = ledger_schema(["brew_power_W", "steam_power_W", "coil_length_m"], Provenance("r", "h"))
+    found = explain(
+        Candidate(1, None, "", {**strong, **row, "trial": 1}, schema), brief, reach=REACH, tell=quiet
+    )
+    first, *others = found.variables.to_pylist()
+    assert (first["name"], first["after"]) == ("steam_power_W", "1350 W")
+    assert first["consequence"].startswith("comes through")
+    assert all(each["consequence"].startswith("does not come through") for each in others)
+    assert found.tolerances.num_rows == 0
+    assert "does not come through its duty (not ready)" in found.notes[0]
+    assert for_people(found.variables).column_names[-1] == "consequence"
+    assert found.limited(2).together().num_rows == 2
