@@ -188,3 +188,18 @@ def test_what_is_wrong_is_said_and_nothing_is_made(run: RunFolder, tmp_path: Pat
     with pytest.raises(InputError, match="no readable file"):
         reprice_run(run, tmp_path / "none.csv", name="new", now=NOW)
     assert sorted(run.path.parent.iterdir()) == there
+
+
+def test_a_run_that_is_not_finished_can_be_repriced_and_goes_on(tmp_path: Path) -> None:
+    path = tmp_path / "toy.toml"
+    path.write_text(SWEEP, encoding="utf-8")
+    run = start(path, tmp_path / "runs", name=None, options=Options(), means=BENCH.means()).run
+    parts = sorted(run.trials.glob("part-*"))
+    parts[2].unlink()
+    parts[-1].unlink()
+    made = repriced(run, tmp_path, "cut", pump="30")
+    state = read_state(made.run)
+    assert (state.phase, state.trials, state.budget) == ("stopped", 40, 60)
+    assert state.why == "repriced from toy"
+    assert resume(made.run, options=Options(), means=BENCH.means()).outcome == "finished"
+    assert read_ledger(made.run.trials).table["trial"].to_pylist() == list(range(60))
