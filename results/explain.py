@@ -236,7 +236,7 @@ def _ledger_notes(candidate: Candidate, found: Sensitivity) -> list[str]:
     for name in OBJECTIVES:
         was, now = candidate.row.get(name), found.row.get(name)
         if isinstance(was, float) and isinstance(now, float) and abs(now - was) > SAME * max(abs(was), 1e-9):
-            digits = COLUMNS[name].digits
+            digits = COLUMNS[name].digits + 2
             differing.append(f"{name} {cell_text(now, digits)} instead of {cell_text(was, digits)}")
     notes = []
     if differing:

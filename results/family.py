@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 import pyarrow as pa
@@ -62,14 +63,16 @@ def standing(trials: pa.Table, family: str, *, compared: Sequence[str]) -> Stand
         return _infeasible(through, counts, of=own.num_rows)
     notes = [counts, *_best_values(best, front)]
     beaten = best.filter(pc.invert(pc.is_in(best["trial"], on_front["trial"].combine_chunks())))
-    if not on_front.num_rows:
-        notes.append(_who_dominates(beaten, front, family))
     if not beaten.num_rows:
         return Standing(tuple(notes))
+    places, advantages = _dominators(beaten, front)
+    if not on_front.num_rows:
+        kinds = [front["architecture"][place].as_py() for place in places]
+        notes.append(_who_dominates(kinds, family))
     notes.append(
         "the nearest design of the front that dominates each, and its figures less those of the other:"
     )
-    return Standing(tuple(notes), _dominated(beaten, front))
+    return Standing(tuple(notes), _dominated(beaten, front, places, advantages))
 
 
 def _among(rows: pa.Table, others: pa.Table) -> pa.Table:
@@ -160,23 +163,22 @@ def _dominators(beaten: pa.Table, front: pa.Table) -> tuple[list[int], Floats]:
     names = group_of(front.schema, "objective")
     steps = np.array([RESOLUTION.get(name, 1.0) for name in names])
     own, others = objective_values(beaten), objective_values(front)
-    places, advantages = [], []
-    for values in own:
-        ahead = values - others
-        size = np.where((ahead >= 0.0).all(axis=1), (ahead / steps).max(axis=1), np.inf)
-        place = int(np.argmin(size))
-        places.append(place)
-        advantages.append(ahead[place])
-    return places, np.array(advantages)
+    # By columns: reducing over the few objectives of many rows takes numpy ten times as long.
+    columns = [np.ascontiguousarray(column) for column in (others / steps).T]
+    places = []
+    for values in own / steps:
+        ahead = [value - column for value, column in zip(values, columns, strict=True)]
+        size = np.where(reduce(np.minimum, ahead) >= 0.0, reduce(np.maximum, ahead), np.inf)
+        places.append(int(np.argmin(size)))
+    return places, own - others[places]
 
 
-def _who_dominates(beaten: pa.Table, front: pa.Table, family: str) -> str:
-    places, _ = _dominators(beaten, front)
-    kinds = [front["architecture"][place].as_py() for place in places]
+def _who_dominates(kinds: Sequence[str], family: str) -> str:
+    """Say of which families the designs are that dominate this one's best, each by its nearest."""
     counted = ", ".join(
         f"{kind} {kinds.count(kind)}" for kind in sorted(set(kinds), key=kinds.count, reverse=True)
     )
-    count = beaten.num_rows
+    count = len(kinds)
     return (
         f"each of the {count} best {family} designs is dominated; the nearest that do: {counted}"
         if count > 1
@@ -184,12 +186,11 @@ def _who_dominates(beaten: pa.Table, front: pa.Table, family: str) -> str:
     )
 
 
-def _dominated(beaten: pa.Table, front: pa.Table) -> pa.Table:
+def _dominated(beaten: pa.Table, front: pa.Table, places: Sequence[int], advantages: Floats) -> pa.Table:
     """Return the best designs off the front with the nearest front design that dominates each, nearest first.
 
     The changes are the dominating design's objectives less their own: none is above zero.
     """
-    places, advantages = _dominators(beaten, front)
     names = group_of(front.schema, "objective")
     size = (advantages / [RESOLUTION.get(name, 1.0) for name in names]).max(axis=1)
     order = np.argsort(size, kind="stable")[:MOST_ROWS]
