@@ -426,6 +426,8 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
     if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
         return FILL_FINER * finest if moves and since <= P[P_FILL_S, lane] else finest
+    if P[P_BLOCK_W_K, lane] > 0.0:  # no water behind it evens out what it does
+        return finest
     changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
     return max(finest // (2.0 if changing or moves else 4.0), 1.0)
 
