@@ -67,7 +67,7 @@ def probe(sweep: Sweep, *, evaluate: Evaluator = model_evaluator) -> Probe:
     trials = list(first)[:PROBED]
     work = Work(evaluate, sweep.brief())
     chosen = [designs[trial] for trial in trials]
-    work(trials[:1], chosen[:1])
+    evaluate(one_of_each(sweep.variables), sweep.brief())  # each architecture has a step to compile
     began = time.perf_counter()
     rows = work(trials, chosen)
     seconds = time.perf_counter() - began
