@@ -14,6 +14,7 @@ from matplotlib.figure import Figure
 from boilerfront.results.cautions import SHORT_CAUTION
 from boilerfront.results.compare import Comparison
 from boilerfront.results.schema import unit_of
+from boilerfront.shared.folding import folded
 from boilerfront.shared.shapes import Floats
 
 FORMATS = ("png", "svg", "pdf")
@@ -27,9 +28,9 @@ _LOOKS = (
     ("#E69F00", "P"),
     ("#000000", "X"),
 )
-_FOOTNOTE = (
-    f"Hollow: dominated by a design of another run. Lines: the best of two objectives alone. {SHORT_CAUTION}"
-)
+_FOOTNOTE = "Hollow: dominated by a design of another run. Lines: the best of two objectives alone."
+_SIGNS_AN_INCH = 15
+"""Signs of the footnote that an inch has room for."""
 _PANEL_IN = 3.6
 _MOST_COLUMNS = 3
 
@@ -48,7 +49,9 @@ def picture(comparison: Comparison, form: str) -> bytes:
         axis.set_axis_off()
     handles, labels = axes[0].get_legend_handles_labels()
     figure.legend(handles, labels, loc="outside upper center", ncols=min(3, len(labels)), frameon=False)
-    figure.supxlabel(_FOOTNOTE, fontsize=7, color="#555555")
+    width = int(_SIGNS_AN_INCH * figure.get_figwidth())
+    note = "\n".join(folded(text, width=width, indent="") for text in (_FOOTNOTE, SHORT_CAUTION))
+    figure.supxlabel(note, fontsize=7, color="#555555")
     sink = io.BytesIO()
     # Without a date and with a salt of ours the same fronts give the same bytes.
     with rc_context({"svg.hashsalt": "fronts"}):

@@ -17,6 +17,9 @@ import numpy as np
 from boilerfront.results.subset import scaled_to_range
 from boilerfront.shared.shapes import Floats
 
+LEAST_GAIN = 1e-9
+"""What is gained at the least by an exchange, in shares of the objectives' ranges."""
+
 
 def heights(values: Floats) -> Floats:
     """Return the sum of the scaled objectives [rows]: the lower, the farther below the plane."""
@@ -26,11 +29,11 @@ def heights(values: Floats) -> Floats:
 def sharpness(values: Floats, place: int) -> float:
     """Return the least of lost to gained, scaled, when row `place` is left for another; infinite for none.
 
-    Rows that are no worse in anything (equal ones) are no exchange.
+    A row that is better by less than `LEAST_GAIN` in all is no exchange: sums do not tell it from an equal one.
     """
     scaled = scaled_to_range(values)
     change = scaled - scaled[place]
     lost = np.maximum(change, 0.0).sum(axis=1)
     gained = np.maximum(-change, 0.0).sum(axis=1)
-    is_exchange = gained > 0.0
+    is_exchange = gained > LEAST_GAIN
     return float((lost[is_exchange] / gained[is_exchange]).min()) if is_exchange.any() else float("inf")

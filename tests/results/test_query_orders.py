@@ -95,7 +95,8 @@ def test_at_the_knee_and_there_alone_no_exchange_pays(points: list[tuple[float, 
     values = np.array(points)
     sums = heights(values)
     knee = int(np.argmin(sums))
-    assert sharpness(values, knee) >= 1.0 - 1e-9
+    # Sums of numbers up to 4 are rounded by 1e-15, which is at most a millionth of the least gain.
+    assert sharpness(values, knee) >= 1.0 - 1e-6
     for place in range(len(values)):
         if sums[place] > sums[knee] + 1e-6:
             assert sharpness(values, place) < 1.0
