@@ -40,9 +40,8 @@ check: $(READY) ## lint, format, types, floors
 	$(BIN)/lint-imports
 
 .PHONY: test-slow
-test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters; then validate
+test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters, a browser
 	$(BIN)/python -m pytest -q -rs -m slow
-	$(BIN)/python -m tests.validate --designs $(DESIGNS)
 
 .PHONY: validate
 validate: $(READY) ## published values, convergence, stiff solver, balances as one table; DESIGNS=200 is the full proof

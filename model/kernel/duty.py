@@ -442,6 +442,8 @@ def calm_span_s(lane: int, S: Floats, P: Floats, queue: Floats) -> float:
     t = S[S_TIME, lane]
     if S[S_READY, lane] < 0.0 or t - S[S_BUSY_S, lane] < CALM_AFTER_S or S[S_BREWING, lane] == 0.0:
         return 1.0
+    if P[P_LOOP_HEIGHT_M, lane] > 0.0:  # when its flush ends hangs on hundredths of a kelvin
+        return 1.0
     before: float = S[S_SPAN, lane]
     fastest = max(
         abs(S[S_BREW_Y, lane] - S[S_BREW_Y0, lane]),

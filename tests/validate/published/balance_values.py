@@ -235,5 +235,6 @@ def feed_forward_W() -> float:
     """Return what the kernel's feed-forward asks for 1.6 g/s of refill at 20 °C and a set-point of 93 °C."""
     S, P = np.zeros((at.NS, 1)), np.zeros((at.NP, 1))
     S[at.S_FLOW0] = S[at.S_FLOW1] = 1.6e-3
+    S[at.S_MODE] = at.MODE_SHOT
     P[at.P_FEED_FORWARD], P[at.P_BREW_SET_C], P[at.P_BREW_W] = 1.0, 93.0, 1200.0
     return feed_forward(0, S, P, np.full(at.NX, 20.0))
