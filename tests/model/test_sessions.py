@@ -51,6 +51,7 @@ def cooled(gap_s: float) -> Floats:
     return temperatures
 
 
+@pytest.mark.slow
 def test_cooling_is_what_a_stiff_solver_makes_of_the_same_network() -> None:
     pool, requests, ran = first_session()
     reference = Reference(pool, requests[0])
@@ -109,7 +110,13 @@ def energy(design: Design, **duty: float) -> float:
     return number(row, "energy_kWh_day")
 
 
-@pytest.mark.parametrize("architecture", ARCHITECTURES)
+@pytest.mark.parametrize(
+    "architecture",
+    [
+        name if name == "dual_boiler_coil" else pytest.param(name, marks=pytest.mark.slow)
+        for name in ARCHITECTURES
+    ],
+)
 def test_later_sessions_cost_less_the_sooner_they_come(architecture: str) -> None:
     designs = random_designs(12, 3, architecture=architecture)
     through = (
