@@ -41,8 +41,8 @@ def _newton_steps(net: at.Net, lanes: at.Lanes) -> int:
 
 
 @compiled
-def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats) -> None:
-    """Fill dy/dt of the temperatures y [nodes] of lane 0 with its present flows, powers and steam mass."""
+def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats, since_s: float) -> None:
+    """Fill dy/dt of the temperatures y [nodes] of lane 0, with its flows and powers, `since_s` into its step."""
     size = net.stores.size
     T = lanes.T
     for node in range(size):
@@ -60,7 +60,7 @@ def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats) -> 
         dy[node] = lanes.Q[node, 0]
     S = lanes.S
     P = lanes.P
-    mass = S[at.S_STEAM_KG, 0]
+    mass = S[at.S_STEAM_KG, 0] + since_s * (S[at.S_REFILL, 0] - S[at.S_WAND, 0])
     if P[at.P_STEAM_M3, 0] > 0.0:
         steam = net.roles[at.N_STEAM]
         lanes.C[steam, 0] = capacity(T[steam, 0], mass, P[at.P_STEAM_M3, 0])
@@ -156,8 +156,8 @@ class Reference:
         """Integrate the temperatures over `dt` seconds with everything else held."""
         size = self.dy.size
 
-        def slope(y: Floats, _: float) -> Floats:
-            rates(self.net, self.lanes, self.runs.laws, y, self.dy)
+        def slope(y: Floats, since_s: float) -> Floats:
+            rates(self.net, self.lanes, self.runs.laws, y, self.dy, since_s)
             return self.dy
 
         start = self.lanes.T[:size, 0].copy()

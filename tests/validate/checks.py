@@ -24,9 +24,12 @@ class Kind(StrEnum):
     """A range from memory: shown, and decides nothing."""
     PROOF = "proof"
     """Our model against a finer or another solution of the same equations, or a balance."""
+    SHOWN = "shown"
+    """As a proof, but too small a matter to decide anything."""
 
 
 COUNTED = (Kind.PUBLISHED, Kind.LIBRARY)
+UNDECIDED = (Kind.BAND, Kind.SHOWN)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +81,7 @@ class Check:
     @property
     def fails(self) -> bool:
         """Return whether this check alone makes the validation fail."""
-        return self.kind is not Kind.BAND and not self.holds
+        return self.kind not in UNDECIDED and not self.holds
 
 
 class Value(NamedTuple):

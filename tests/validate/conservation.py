@@ -91,8 +91,11 @@ def _steam_left_open(pool: Pool, ran: Ran) -> tuple[float, float]:
     mass = record[:, at.R_STEAM_KG]
     begins = out[at.O_STEAM_START_KG] + gained[first] if kept_m3 > 0.0 else mass[first]
     held = begins + float(np.sum(gained[first + 1 : last + 1]))
-    seen = _last_look(record, last)  # the level is taken when a second begins
+    # The level is taken when a second begins, or in the middle of each step while a vessel has a passing steam space.
+    seen = _last_look(record, last) if kept_m3 > 0.0 else last
     held_then = held - float(np.sum(gained[seen : last + 1]))
+    if swung_m3 > 0.0:
+        held_then += 0.5 * refill[last]
     by_state = _mass_by_state(record, seen, pool, max(kept_m3, swung_m3))
     return _open(held, mass[last]), _open(by_state, held_then)
 

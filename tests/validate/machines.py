@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from zlib import crc32
+
 import numpy as np
 
 from boilerfront.model import ARCHITECTURES, VARIABLES
@@ -32,10 +34,10 @@ GROUP_W = (80.0, 300.0)
 def random_machine(architecture: str, index: int) -> Design:
     """Return design `index`: the same however many are drawn. Every other group is heated."""
     design: Design = {"architecture": architecture}
-    for number, (name, variable) in enumerate(VARIABLES.items()):
+    for name, variable in VARIABLES.items():
         if name == "architecture" or architecture not in variable.architectures or variable.default is None:
             continue
-        rng = np.random.default_rng([SEED, index, number])
+        rng = np.random.default_rng([SEED, index, crc32(name.encode())])  # a new variable moves no other
         if variable.kind == "choice":
             design[name] = str(rng.choice(variable.choices))
         elif name == "group_power_W":

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from tests.validate.checks import COUNTED, Check, Kind
+from tests.validate.checks import COUNTED, UNDECIDED, Check, Kind
 
 WIDTH = 190
 """Columns where nobody looks at a terminal."""
@@ -68,6 +68,8 @@ def allowed(check: Check) -> str:
 
 def verdict(check: Check) -> Text:
     """Return the verdict; a band says where the number lies and decides nothing."""
+    if check.kind is Kind.SHOWN:
+        return Text("shown", "dim")
     if check.kind is Kind.BAND:
         return Text("in band", "dim") if check.holds else Text("outside band", "yellow")
     return Text("holds", "green") if check.holds else Text("FAILS", "bold red")
@@ -101,7 +103,7 @@ def _closest(checks: Iterable[Check]) -> str:
     shares = [
         check.excess / check.allowed.of(check.expected)
         for check in checks
-        if check.kind is not Kind.BAND and check.allowed.of(check.expected) > 0.0
+        if check.kind not in UNDECIDED and check.allowed.of(check.expected) > 0.0
     ]
     return f"{100.0 * max(shares):.0f} %" if shares else ""
 
@@ -115,7 +117,7 @@ def print_report(console: Console, checks: Sequence[Check], *, brief: bool) -> N
     groups = {check.group for check in counted}
     console.print(f"{len(counted)} values published or of a library, in {len(groups)} groups.")
     for check in checks:
-        if not check.holds:
+        if check.fails or (check.kind is Kind.BAND and not check.holds):
             how = "FAILS" if check.fails else "outside its band"
             console.print(
                 f"{how}: {check.group}, {check.what}: {difference(check)}, allowed {allowed(check)}"

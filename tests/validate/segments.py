@@ -10,21 +10,21 @@ from math import log
 import numpy as np
 
 from boilerfront.model import runs
-from boilerfront.model.kernel import layout as at
 from boilerfront.shared.shapes import Floats
 from tests.model.random_designs import random_designs
 from tests.validate.checks import Allowed, Group, Kind, Value
 from tests.validate.machines import nominal_requests, pool_of
+from tests.validate.steps import quantities
 
 ARCHITECTURE = "dual_boiler_coil"
 COUNTS = (8, 12, 18)
 RATIO = 1.5
 DESIGNS = 2
-UNITS = {"shots": "K", "slug": "mL"}
+UNITS = {"shots before steaming": "K", "slug": "mL"}
 NAME = "SEGMENTS"
 ORDER = Allowed(absolute=0.5, why="mixed cells: first order, eight are few", at_least=True)
 DISTANCE = {
-    "shots": Allowed(absolute=0.1, why="the least that a text may call a difference"),
+    "shots before steaming": Allowed(absolute=0.1, why="the least that a text may call a difference"),
     "slug": Allowed(absolute=0.5, why="a third of a second of a shot"),
 }
 
@@ -54,6 +54,7 @@ def segments(count: int) -> Iterator[None]:
 def cut(count: int) -> dict[str, Floats]:
     """Return what designs of a compact machine do with coils of `count` pieces, [designs, values] by name."""
     designs = random_designs(DESIGNS, 3, architecture=ARCHITECTURE)
+    requests = nominal_requests(pool_of(*designs))  # one trim for all counts
     with segments(count):
         pool = pool_of(*designs)
         pieces = sum(name.startswith("coil_") for name in pool.topology.names)
@@ -61,8 +62,9 @@ def cut(count: int) -> dict[str, Floats]:
             raise ValueError(
                 f"a coil of {count} pieces and two headers was asked for, and has {pieces} nodes"
             )
-        ran = pool.run(nominal_requests(pool))
-    return {"shots": ran.shots[:, :, at.H_MEAN], "slug": 1e6 * ran.out[:, [at.O_SLUG_M3]]}
+        ran = pool.run(requests)
+    each = [quantities(out, shots) for out, shots in zip(ran.out, ran.shots, strict=True)]
+    return {name: np.array([one[name] for one in each]) for name in UNITS}
 
 
 def segment_group(found: dict[int, dict[str, Floats]]) -> Group:

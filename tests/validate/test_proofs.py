@@ -13,11 +13,10 @@ from boilerfront.model import ARCHITECTURES
 from boilerfront.model.design import design_faults
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.parts import helix
-from boilerfront.model.runs import Pool
 from tests.validate.__main__ import read_options
 from tests.validate.machines import nominal_request, pool_of, random_machine
 from tests.validate.proofs import Size, jobs_of
-from tests.validate.refined import refined_course
+from tests.validate.refined import refined
 from tests.validate.segments import segments
 from tests.validate.stiff import Compared, exceptions, first_flip, stiff_group
 from tests.validate.store import Store
@@ -121,7 +120,7 @@ def test_the_kernel_s_own_step_taken_once_gives_the_kernel_s_bits() -> None:
     for name in ARCHITECTURES:
         pool = pool_of(random_machine(name, 0))
         request = nominal_request(pool)
-        whole = Pool(pool.plants, pool.brief, calm_s=1).run([request])
-        again = refined_course(pool, request, 1)
+        whole = pool.run([request])
+        again, _ = refined(pool, request, 1, fresh=False)
         assert np.array_equal(whole.shots[0], again.shots[: len(whole.shots[0])])
         assert whole.out[0, at.O_ENERGY_J] == again.out[at.O_ENERGY_J]
