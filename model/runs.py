@@ -42,7 +42,7 @@ PLACES = {
     "steam": (at.P_STEAM_W, at.P_STEAM_GAIN, at.P_STEAM_RESET_S, at.P_STEAM_LAG_S, at.P_STEAM_FLICKER),
 }
 """Where the kernel has a circuit's power, gain, reset time, sensor lag and flicker rate."""
-CALM_SPAN_S = 4
+CALM_SPAN_S = 8
 """Samples that share one step in calm idling."""
 
 

@@ -43,16 +43,28 @@ STAY_S = 30.0
 
 
 @compiled
-def entry(since_s: float, before: float, now: float, low: float, high: float, t: float) -> float:
-    """Return when a reading that was `before` at t - 1 and is `now` at t entered low..high; inf outside."""
+def above_for_s(before: float, now: float, low: float, span_s: float) -> float:
+    """Return for how long [s] of a span a reading that went from `before` to `now`, above `low`, was above it."""
+    return span_s * (now - low) / (now - before) if before < low else span_s
+
+
+@compiled
+def entry(
+    since_s: float, before: float, now: float, low: float, high: float, end: tuple[float, float]
+) -> float:
+    """Return when a reading entered low..high, inf outside; `end` is the time and the length of the span.
+
+    It was `before` at the span's start and is `now` at its end.
+    """
+    t, span_s = end
     if now < low or now > high:
         return inf
     if since_s < inf:
         return since_s
     if before < low:
-        return t - (now - low) / (now - before)
+        return t - above_for_s(before, now, low, span_s)
     if before > high:
-        return t - (high - now) / (before - now)
+        return t - span_s * (high - now) / (before - now)
     return t
 
 
@@ -63,13 +75,14 @@ def track(lane: int, S: Floats, P: Floats, out: Floats) -> None:
     brew = P[P_BREW_SET_C, lane]
     group = S[S_REACH_C, lane]
     steam = P[P_STEAM_SET_C, lane]
+    end = (t, S[S_SPAN, lane])
     S[S_BREW_IN, lane] = entry(
         S[S_BREW_IN, lane],
         S[S_BREW_Y0, lane],
         S[S_BREW_Y, lane],
         brew - P[P_BREW_BELOW_K, lane],
         brew + P[P_BREW_ABOVE_K, lane],
-        t,
+        end,
     )
     S[S_GROUP_IN, lane] = entry(
         S[S_GROUP_IN, lane],
@@ -77,10 +90,10 @@ def track(lane: int, S: Floats, P: Floats, out: Floats) -> None:
         S[S_GROUP_Y, lane],
         group - GROUP_BELOW_K,
         group + GROUP_ABOVE_K,
-        t,
+        end,
     )
     S[S_STEAM_IN, lane] = entry(
-        S[S_STEAM_IN, lane], S[S_STEAM_Y0, lane], S[S_STEAM_Y, lane], steam - STEAM_BELOW_K, inf, t
+        S[S_STEAM_IN, lane], S[S_STEAM_Y0, lane], S[S_STEAM_Y, lane], steam - STEAM_BELOW_K, inf, end
     )
     out[O_BREW_IN_S] = min(out[O_BREW_IN_S], S[S_BREW_IN, lane])
     out[O_STEAM_IN_S] = min(out[O_STEAM_IN_S], S[S_STEAM_IN, lane])
@@ -99,14 +112,27 @@ def track_steam(lane: int, S: Floats, P: Floats, out: Floats) -> None:
     """Go on looking for steam's first time in its band, where the machine was ready before it."""
     if P[P_STEAM_KEPT, lane] > 0.0 and out[O_STEAM_IN_S] == inf:
         low = P[P_STEAM_SET_C, lane] - STEAM_BELOW_K
-        out[O_STEAM_IN_S] = entry(inf, S[S_STEAM_Y0, lane], S[S_STEAM_Y, lane], low, inf, S[S_TIME, lane])
+        out[O_STEAM_IN_S] = entry(
+            inf, S[S_STEAM_Y0, lane], S[S_STEAM_Y, lane], low, inf, (S[S_TIME, lane], S[S_SPAN, lane])
+        )
 
 
 @compiled
 def count_in_band(lane: int, S: Floats, P: Floats) -> None:
-    """Count for how many seconds on end the circuits have been above their lower bands."""
-    brew_ok = S[S_BREW_Y, lane] >= P[P_BREW_SET_C, lane] - P[P_BREW_BELOW_K, lane]
-    group_ok = S[S_GROUP_Y, lane] >= S[S_REACH_C, lane] - GROUP_BELOW_K
-    steam_ok = S[S_STEAM_Y, lane] >= P[P_STEAM_SET_C, lane] - STEAM_BELOW_K
-    S[S_OK_BREW_S, lane] = S[S_OK_BREW_S, lane] + S[S_SPAN, lane] if brew_ok and group_ok else 0.0
-    S[S_OK_STEAM_S, lane] = S[S_OK_STEAM_S, lane] + S[S_SPAN, lane] if steam_ok else 0.0
+    """Count for how many seconds on end the circuits have been above their lower bands, crossings interpolated."""
+    span = S[S_SPAN, lane]
+    brew_low = P[P_BREW_SET_C, lane] - P[P_BREW_BELOW_K, lane]
+    group_low = S[S_REACH_C, lane] - GROUP_BELOW_K
+    steam_low = P[P_STEAM_SET_C, lane] - STEAM_BELOW_K
+    brew_s = S[S_OK_BREW_S, lane] + span
+    if S[S_OK_BREW_S, lane] == 0.0:
+        brew_s = min(
+            above_for_s(S[S_BREW_Y0, lane], S[S_BREW_Y, lane], brew_low, span),
+            above_for_s(S[S_GROUP_Y0, lane], S[S_GROUP_Y, lane], group_low, span),
+        )
+    steam_s = S[S_OK_STEAM_S, lane] + span
+    if S[S_OK_STEAM_S, lane] == 0.0:
+        steam_s = above_for_s(S[S_STEAM_Y0, lane], S[S_STEAM_Y, lane], steam_low, span)
+    brews = S[S_BREW_Y, lane] >= brew_low and S[S_GROUP_Y, lane] >= group_low
+    S[S_OK_BREW_S, lane] = brew_s if brews else 0.0
+    S[S_OK_STEAM_S, lane] = steam_s if S[S_STEAM_Y, lane] >= steam_low else 0.0

@@ -7,7 +7,7 @@ Events start at the controller's samples, so that a shot's course does not depen
 
 from __future__ import annotations
 
-from math import exp
+from math import exp, inf
 
 from boilerfront.model.kernel.bands import count_in_band, track, track_steam
 from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
@@ -38,7 +38,6 @@ from boilerfront.model.kernel.layout import (
     P_BLOCK_W_K,
     P_BREW_LAG_S,
     P_BREW_SET_C,
-    P_CALM_S,
     P_DOSE_KG_S,
     P_FILL_M3_S,
     P_FILL_S,
@@ -67,8 +66,6 @@ from boilerfront.model.kernel.layout import (
     REFILLING,
     S_BREW_DECAY,
     S_BREW_Y,
-    S_BREW_Y0,
-    S_BREWING,
     S_BUSY_S,
     S_DIP_FROM,
     S_DIP_LOW,
@@ -80,8 +77,6 @@ from boilerfront.model.kernel.layout import (
     S_FLUSH_LEFT,
     S_FLUSH_SEEN_K,
     S_GROUP_DECAY,
-    S_GROUP_Y,
-    S_GROUP_Y0,
     S_HOLD_J,
     S_HOLD_S,
     S_JOINED,
@@ -103,7 +98,6 @@ from boilerfront.model.kernel.layout import (
     S_SPAN,
     S_STEAM_DECAY,
     S_STEAM_Y,
-    S_STEAM_Y0,
     S_SUB,
     S_SUBS,
     S_TIME,
@@ -114,6 +108,7 @@ from boilerfront.model.kernel.layout import (
     S_WINDOW_SUM2,
     STEAMING,
 )
+from boilerfront.model.kernel.span import note_courses, span_s
 from boilerfront.model.kernel.swing import (
     CLOSE_K,
     NEEDED_S,
@@ -131,8 +126,6 @@ LONGEST_STEAM_S = 120.0
 FLUSH_WITHIN_K = 2.0
 """A machine that flushes before a shot does so until its water is this close to what the user asked for."""
 HOLD_WINDOW_S = 600.0
-CALM_AFTER_S = 40.0
-CALM_K_S = 0.02
 FINE_AFTER_S = 2.0
 FILL_FINER = 4.0
 LOOP_STARTS_S = 10.0
@@ -212,8 +205,8 @@ def _end_event(
         S[S_EVENT, lane] = event + 1.0
         if event + 1 == count:
             out[O_CODE] = DONE
-    if S[S_RECOVERING, lane] >= 0.0 and S[S_OK_BREW_S, lane] == 0.0:
-        out[O_RECOVERY_S] = max(out[O_RECOVERY_S], t - S[S_RECOVERING, lane])
+    if S[S_RECOVERING, lane] >= 0.0 and S[S_OK_BREW_S, lane] <= S[S_SPAN, lane]:
+        out[O_RECOVERY_S] = max(out[O_RECOVERY_S], t - S[S_OK_BREW_S, lane] - S[S_RECOVERING, lane])
 
 
 @compiled
@@ -403,7 +396,10 @@ def plan_second(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> 
     S[S_JOINED, lane] = 1.0 if in_place else 0.0
     if mode != MODE_IDLE or S[S_REFILL, lane] > 0.0:
         S[S_BUSY_S, lane] = t
-    set_step(lane, S, P, steps_a_second(lane, S, P), calm_span_s(lane, S, P, queue))
+    note_courses(lane, S)
+    steps = steps_a_second(lane, S, P)
+    left = planned_s(lane, S, queue) - t if S[S_READY, lane] >= 0.0 else inf
+    set_step(lane, S, P, steps, span_s(lane, S, P, left) if steps == 1.0 else 1.0)
     S[S_SUB, lane] = 0.0
 
 
@@ -430,30 +426,6 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
         return finest
     changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
     return max(finest // (2.0 if changing or moves else 4.0), 1.0)
-
-
-@compiled
-def calm_span_s(lane: int, S: Floats, P: Floats, queue: Floats) -> float:
-    """Return how many samples may share one step: more than one in calm idling, up to the next event.
-
-    Calm: ready, nothing going on for a while, every reading almost still.
-    """
-    longest: float = P[P_CALM_S, lane]
-    t = S[S_TIME, lane]
-    if S[S_READY, lane] < 0.0 or t - S[S_BUSY_S, lane] < CALM_AFTER_S or S[S_BREWING, lane] == 0.0:
-        return 1.0
-    if P[P_LOOP_HEIGHT_M, lane] > 0.0:  # when its flush ends hangs on hundredths of a kelvin
-        return 1.0
-    before: float = S[S_SPAN, lane]
-    fastest = max(
-        abs(S[S_BREW_Y, lane] - S[S_BREW_Y0, lane]),
-        abs(S[S_GROUP_Y, lane] - S[S_GROUP_Y0, lane]),
-        abs(S[S_STEAM_Y, lane] - S[S_STEAM_Y0, lane]),
-    )
-    if fastest > CALM_K_S * before:
-        return 1.0
-    left = planned_s(lane, S, queue) - t
-    return longest if left + 1.0 > longest else 1.0
 
 
 @compiled

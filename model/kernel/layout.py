@@ -203,10 +203,16 @@ NP = 73
     S_SWING_J_K,
     S_SWING_UM,
     S_FINDING,
-) = range(92)
-S_FLICKER = 92
+    S_BREW_SLOPE,
+    S_GROUP_SLOPE,
+    S_STEAM_SLOPE,
+    S_BREW_BEND,
+    S_GROUP_BEND,
+    S_STEAM_BEND,
+) = range(98)
+S_FLICKER = 98
 """First of ten one-minute sums of flicker time."""
-NS = 102
+NS = 108
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (

@@ -36,16 +36,20 @@ from boilerfront.model.kernel.layout import (
     P_STEAM_W,
     P_TRACKING,
     P_VOLTAGE_V,
+    S_BREW_BEND,
     S_BREW_I,
     S_BREW_P,
     S_BREW_SET,
+    S_BREW_SLOPE,
     S_BREW_Y,
     S_BREW_Y0,
     S_FLICKER,
     S_FLOW0,
     S_FLOW1,
+    S_GROUP_BEND,
     S_GROUP_I,
     S_GROUP_P,
+    S_GROUP_SLOPE,
     S_GROUP_Y,
     S_GROUP_Y0,
     S_MINUTE,
@@ -57,12 +61,15 @@ from boilerfront.model.kernel.layout import (
     S_STARVED_BREW,
     S_STARVED_GROUP,
     S_STARVED_STEAM,
+    S_STEAM_BEND,
     S_STEAM_I,
     S_STEAM_P,
+    S_STEAM_SLOPE,
     S_STEAM_Y,
     S_STEAM_Y0,
     S_TIME,
 )
+from boilerfront.model.kernel.span import reading_C
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy
 from boilerfront.shared.shapes import Floats
@@ -151,7 +158,7 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
 def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, out: Floats) -> None:
     """Plan the powers of the coming span; one of several samples takes the mean of their powers.
 
-    Within a span the readings go on as they last moved: in calm idling they hardly do.
+    Within a span the readings go on as they last moved.
     """
     before: float = S[S_SPAN_BEFORE, lane]
     span: float = S[S_SPAN, lane]
@@ -160,16 +167,17 @@ def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, 
     if span == 1.0:
         plan_powers(lane, S, P, queue, refill_C, out)
     else:
-        brew_slope = (brew_y - S[S_BREW_Y0, lane]) / before
-        group_slope = (group_y - S[S_GROUP_Y0, lane]) / before
-        steam_slope = (steam_y - S[S_STEAM_Y0, lane]) / before
         brew_W = 0.0
         group_W = 0.0
         steam_W = 0.0
         for sample in range(int(span)):
-            S[S_BREW_Y, lane] = brew_y + sample * brew_slope
-            S[S_GROUP_Y, lane] = group_y + sample * group_slope
-            S[S_STEAM_Y, lane] = steam_y + sample * steam_slope
+            S[S_BREW_Y, lane] = reading_C(brew_y, S[S_BREW_SLOPE, lane], S[S_BREW_BEND, lane], sample, before)
+            S[S_GROUP_Y, lane] = reading_C(
+                group_y, S[S_GROUP_SLOPE, lane], S[S_GROUP_BEND, lane], sample, before
+            )
+            S[S_STEAM_Y, lane] = reading_C(
+                steam_y, S[S_STEAM_SLOPE, lane], S[S_STEAM_BEND, lane], sample, before
+            )
             plan_powers(lane, S, P, queue, refill_C, out)
             brew_W += S[S_BREW_P, lane]
             group_W += S[S_GROUP_P, lane]

@@ -1,4 +1,4 @@
-"""Several samples share one step in calm idling: that changes nothing that counts."""
+"""Several samples share one step while all readings go straight: that changes nothing that counts."""
 
 from __future__ import annotations
 
@@ -30,11 +30,12 @@ def test_shots_agree_with_one_step_a_sample_within_a_hundredth_of_a_kelvin(archi
     assert np.mean(same_start) >= 0.95
     difference = np.abs(each.shots - shared.shots)[same_start][:, :, at.H_MEAN]
     assert np.max(difference) < 0.01
+    ready = each.out[:, at.O_READY_S], shared.out[:, at.O_READY_S]
+    assert np.max(np.abs(ready[0] - ready[1])) < 0.5
     energy = each.out[:, at.O_ENERGY_J], shared.out[:, at.O_ENERGY_J]
     assert np.max(np.abs(energy[0] / energy[1] - 1.0)) < 1e-3
-    if (
-        architecture == "heat_exchanger"
-    ):  # takes every sample: when a flush ends hangs on hundredths of a kelvin
+    if architecture == "heat_exchanger":
+        # takes every sample: when a flush ends hangs on hundredths of a kelvin
         assert np.array_equal(shared.out, each.out)
     else:
-        assert np.mean(shared.out[:, at.O_STEPS]) < 0.75 * np.mean(each.out[:, at.O_STEPS])
+        assert np.mean(shared.out[:, at.O_STEPS]) < 0.7 * np.mean(each.out[:, at.O_STEPS])
