@@ -21,7 +21,7 @@ DEATHS_OF_A_FAULTY_DESIGN = 3
 _GENERATIONS_IN_THE_MEDIAN = 5
 
 Row = Mapping[str, float | int | bool | str | None]
-Outcome = Literal["finished", "stopped", "until"]
+Outcome = Literal["finished", "no_better", "stopped", "until"]
 
 
 @dataclass(frozen=True)
@@ -84,13 +84,20 @@ class StopAsked:
 
 
 @dataclass(frozen=True)
+class NoBetter:
+    """When this generation had closed, the front had not grown enough for the search to go on."""
+
+    generation: int
+
+
+@dataclass(frozen=True)
 class Tick:
     """Time went by."""
 
     now: float
 
 
-Event = Begin | Planned | TaskDone | TaskLost | WorkersChanged | StopAsked | Tick
+Event = Begin | Planned | TaskDone | TaskLost | WorkersChanged | StopAsked | NoBetter | Tick
 
 
 # Instructions
@@ -196,6 +203,8 @@ class Driver:
             case StopAsked(at_once):
                 self._end_with("stopped")
                 self._sending = self._sending and not at_once
+            case NoBetter(generation):
+                self._end_no_better(generation)
             case Tick(now):
                 pass
         instructions += self._advance(now)
@@ -308,6 +317,8 @@ class Driver:
         """Return whether a task is of a generation that is to be brought to its end."""
         if self._ending is None:
             return True
+        if self._ending == "no_better":
+            return task.generation <= self._end_after
         return task.generation <= self._end_after and self._open[task.generation].started is not None
 
     def _may_start(self, generation: int, now: float | None) -> bool:
@@ -321,8 +332,13 @@ class Driver:
 
     def _end_with(self, outcome: Outcome) -> None:
         """Bring the running generation to its end and start no other."""
-        if self._ending is None:
+        if self._ending in (None, "no_better"):
             self._ending, self._end_after = outcome, self._closed
+
+    def _end_no_better(self, generation: int) -> None:
+        """End with what is planned from results up to `generation` less one, begun or not: no timing decides."""
+        if self._ending is None:
+            self._ending, self._end_after = "no_better", generation + self.lag
 
     def _end(self) -> Iterator[Instruction]:
         if self._in_flight or self._planning:

@@ -1,7 +1,7 @@
 """The frozen copy of a sweep in its run's folder: complete, with its hash, versions and CPU type.
 
-The hash says whether two files mean the same search. It leaves out the budget, the name and the record of the
-start, so that a longer night is the same run.
+The hash says whether two files mean the same search. It leaves out what only says when that ends (budget, stop
+rule), the name and the record of the start, so that a longer night is the same run.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from boilerfront.shared.toml_text import toml_text
 _PACKAGES = ("boilerfront", "numpy", "numba", "scipy", "optuna", "dask", "distributed", "pyarrow", "moocore")
 NOTHING = "nothing"
 """What stands for a key that one of two sweeps lacks."""
+_NO_MEANING = ("name", "run", "stop")
 _HEADING = """\
 # Frozen copy of a sweep: every default is written out. The run belongs to exactly this file.
 """
@@ -41,18 +42,20 @@ def frozen_toml(sweep: Sweep) -> str:
     """
     content = sweep.model_dump(exclude_none=True)
     content["variables"] = {name: _short(sweep.variables[name]) for name in columns(sweep.variables)}
-    order = ("name", "run", "variables", "search")
+    order = ("name", "run", "variables", "search", "stop")
     first = {key: content.pop(key) for key in order if key in content}
     return _HEADING + toml_text({**first, **content})
 
 
-def recorded(sweep: Sweep, *, started: datetime) -> Sweep:
-    """Return the sweep with the record of its start: hash, time, CPU type, versions."""
+def recorded(sweep: Sweep, *, started: datetime, taken_from: str | None = None, taken: int = 0) -> Sweep:
+    """Return the sweep with the record of its start: hash, time, CPU type, versions, what it began with."""
     record = RunRecord(
         sweep_hash=sweep_hash(sweep),
         started=started.isoformat(timespec="seconds"),
         cpu=cpu_type(),
         versions=versions(),
+        taken_from=taken_from,
+        taken=taken,
     )
     return sweep.model_copy(update={"run": record})
 
@@ -69,7 +72,7 @@ def file_differences(ours: Path, theirs: Path) -> list[Fault]:
     """
     left, right = (read_toml(path) for path in (ours, theirs))
     for content in (left, right):
-        for key in ("name", "run"):
+        for key in _NO_MEANING:
             content.pop(key, None)
         if isinstance(content.get("search"), dict):
             content["search"].pop("budget", None)
@@ -101,7 +104,7 @@ def versions() -> dict[str, str]:
 
 
 def _meaning(sweep: Sweep) -> dict[str, Any]:
-    content = sweep.model_dump(mode="json", exclude={"name": True, "run": True, "search": {"budget"}})
+    content = sweep.model_dump(mode="json", exclude=dict.fromkeys(_NO_MEANING, True) | {"search": {"budget"}})
     return dict(content)
 
 

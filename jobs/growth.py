@@ -25,7 +25,10 @@ class Growth:
 
     def __init__(self, run: RunFolder, known: pa.Table) -> None:
         self._file = run.convergence
-        self._recorded = frozenset(read_convergence(run.convergence)["generation"].to_pylist())
+        record = read_convergence(run.convergence)
+        self._recorded: dict[int, float | None] = dict(
+            zip(record["generation"].to_pylist(), record["hypervolume"].to_pylist(), strict=True)
+        )
         self._last_known = pc.max(known["trial"]).as_py() if known.num_rows else -1
         self._opening, self._opening_feasible = front_table(known), feasible_count(known)
         self._closed = known.schema.empty_table()
@@ -43,7 +46,7 @@ class Growth:
         return self._feasible if self._caught_up else self._opening_feasible
 
     def take_in(self, generation: int, rows: pa.Table, *, seconds: float, fresh: bool) -> float | None:
-        """Let the front grow by a generation's rows; return its hypervolume if it was written.
+        """Let the front grow by a generation's rows; return its hypervolume, None before there is a front.
 
         What is neither `fresh` nor missing from the record (a crash came before it was written) is not
         written again. Raises `DiskError`.
@@ -53,6 +56,6 @@ class Growth:
         self._feasible += feasible_count(rows)
         self._caught_up = self._caught_up or pc.max(rows["trial"]).as_py() >= self._last_known
         if not fresh and generation in self._recorded:
-            return None
+            return self._recorded[generation]
         progress = Progress(generation, self._trials, self._feasible, seconds)
         return append_convergence(self._file, progress, self._closed)

@@ -26,4 +26,8 @@ class Known:
 
     def rows(self, trials: range) -> dict[int, Row]:
         """Return what the study needs of the rows of a range of trials."""
-        return {row["trial"]: row for row in self.slice(trials).select(self._columns).to_pylist()}
+        return self.told(self.slice(trials))
+
+    def told(self, rows: pa.Table) -> dict[int, Row]:
+        """Return what the study needs of rows, by trial."""
+        return {row["trial"]: row for row in rows.select(self._columns).to_pylist()}

@@ -20,7 +20,7 @@ from boilerfront.jobs.cluster import Where, open_workers
 from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.frozen import cpu_type, differences, frozen_toml, recorded, sweep_hash, versions
 from boilerfront.jobs.means import SessionMeans, WorkerPool
-from boilerfront.jobs.plan import Generations, Plan
+from boilerfront.jobs.plan import Plan, generations_of
 from boilerfront.jobs.ranges import one_of_each
 from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.shell import Shell
@@ -29,9 +29,10 @@ from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.stopping import forget_asking
 from boilerfront.jobs.sweep import Sweep, checked_name, default_name, load_sweep
 from boilerfront.jobs.tables import provenance, sweep_schema
+from boilerfront.jobs.warm import Taken, taken_trials
 from boilerfront.jobs.work import Design, Evaluator, Work, compile_model, model_evaluator
 from boilerfront.model.brief import Brief
-from boilerfront.results.ledger import read_ledger
+from boilerfront.results.ledger import Ledger, read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import Fault, InputError, StoppedEarlyError
@@ -52,6 +53,8 @@ class Options:
     until: str | float | None = None
     budget: int | None = None
     seed: int | None = None
+    warm_from: RunFolder | None = None
+    """An earlier run, whose trials the new one begins with."""
 
 
 @dataclass(frozen=True)
@@ -85,8 +88,8 @@ def start(sweep_file: Path, root: Path, *, name: str | None, options: Options, m
     with locked(run.lock, now=_local(means.clock)):
         if run.exists():
             raise InputError(f"{run.path} was started by somebody else a moment ago")
-        frozen = recorded(sweep.model_copy(update={"name": run.name}), started=_local(means.clock))
-        files.write_atomically(run.sweep_file, frozen_toml(frozen).encode())
+        sweep = sweep.model_copy(update={"name": run.name})
+        frozen = _begun(run, sweep, warm_from=options.warm_from, means=means)
         return _drive(run, frozen, options=options, means=means)
 
 
@@ -99,9 +102,11 @@ def checked(sweep_file: Path, root: Path, *, name: str | None, options: Options)
     sweep = load_sweep(sweep_file, {key: value for key, value in given.items() if value is not None})
     run = RunFolder(root / checked_name(name or sweep.name or default_name(sweep_file)))
     if run.exists():
-        _refuse_or_pass(run, sweep)
+        _refuse_or_pass(run, sweep, warm_from=options.warm_from)
     elif _holds_something_else(run):
         raise InputError(f"{run.path} exists and is no run of ours; choose another --name")
+    elif options.warm_from is not None:
+        _taken(run, sweep, options.warm_from)
     return run, sweep
 
 
@@ -128,6 +133,7 @@ def resume(run: RunFolder, *, options: Options, means: Means) -> Ended:
         means.teller.say(_finished_text(run))
         return Ended(run, "finished")
     with locked(run.lock, now=_local(means.clock)):
+        _bring_in_taken(run)
         if options.budget is not None:
             files.write_atomically(run.sweep_file, frozen_toml(sweep).encode())
         return _drive(run, sweep, options=options, means=means)
@@ -146,6 +152,45 @@ def frozen_sweep(run: RunFolder) -> Sweep:
     return sweep
 
 
+def _begun(run: RunFolder, sweep: Sweep, *, warm_from: RunFolder | None, means: Means) -> Sweep:
+    """Return the frozen sweep of a new run, whose folder begins with it and with the trials taken.
+
+    These are made ready under another name, so that a crash leaves either no run or a whole one.
+    """
+    now = _local(means.clock)
+    if warm_from is None:
+        frozen = recorded(sweep, started=now)
+        files.write_atomically(run.sweep_file, frozen_toml(frozen).encode())
+        return frozen
+    taken = _taken(run, sweep, warm_from)
+    ready = _ready(run)
+    if ready.is_dir():
+        files.remove(*ready.iterdir())
+    Ledger(ready, taken.table.schema).write_closed(taken.table)
+    frozen = recorded(sweep, started=now, taken_from=str(warm_from.path), taken=taken.table.num_rows)
+    files.write_atomically(run.sweep_file, frozen_toml(frozen).encode())
+    _bring_in_taken(run)
+    for message in taken.messages:
+        files.append(run.log, f"{now.isoformat(timespec='seconds')}  {message}\n")
+        means.teller.say(message)
+    return frozen
+
+
+def _taken(run: RunFolder, sweep: Sweep, source: RunFolder) -> Taken:
+    """Return what a new run begins with; raises `InputError` where an earlier one has nothing for it."""
+    return taken_trials(source, frozen_sweep(source), sweep, sweep_schema(sweep, provenance(run, sweep)))
+
+
+def _ready(run: RunFolder) -> Path:
+    return run.trials.with_name(run.trials.name + files.TEMPORARY_SUFFIX)
+
+
+def _bring_in_taken(run: RunFolder) -> None:
+    """Give the trials that were made ready their place; a start that was cut may not have come so far."""
+    if _ready(run).is_dir() and not run.trials.exists():
+        files.move(_ready(run), run.trials)
+
+
 def _with_budget(sweep: Sweep, budget: int) -> Sweep:
     if budget < sweep.search.budget:
         found = f"{budget} after {sweep.search.budget}"
@@ -153,9 +198,13 @@ def _with_budget(sweep: Sweep, budget: int) -> Sweep:
     return sweep.model_copy(update={"search": sweep.search.model_copy(update={"budget": budget})})
 
 
-def _refuse_or_pass(run: RunFolder, sweep: Sweep) -> None:
+def _refuse_or_pass(run: RunFolder, sweep: Sweep, *, warm_from: RunFolder | None) -> None:
     """Pass for the same sweep, finished; raise `InputError` otherwise."""
     there = load_sweep(run.sweep_file)
+    began_with = there.run.taken_from if there.run else None
+    if warm_from is not None and str(warm_from.path) != began_with:
+        found = f"{run.path}, which began with {began_with or 'no earlier trials'}"
+        raise InputError([Fault("--from", found, f"a new run: --name {run.name}-2")])
     if sweep_hash(there) != sweep_hash(sweep):
         changed = "\n".join(
             f"  {each.where}: {each.allowed} there, {each.found} here" for each in differences(sweep, there)
@@ -164,23 +213,26 @@ def _refuse_or_pass(run: RunFolder, sweep: Sweep) -> None:
             f"{run.path} is the run of another sweep; what differs:\n{changed}\n"
             f"Start this one under another name: --name {run.name}-2"
         )
-    if not _is_finished(run, sweep):
+    if not _is_finished(run, there.model_copy(update={"search": sweep.search})):
         more = f" --budget {sweep.search.budget}" if sweep.search.budget > there.search.budget else ""
         raise InputError(f"{run.path} has this sweep, unfinished; type: boilerfront resume {run.path}{more}")
 
 
 def _is_finished(run: RunFolder, sweep: Sweep) -> bool:
-    """Return whether a run ended and nothing that the budget wants is missing from its ledger."""
-    if read_state(run).phase != "finished":
+    """Return whether a run ended, by its stop rule or with nothing missing that the budget wants."""
+    state = read_state(run)
+    if state.phase != "finished":
         return False
+    if state.ended_by == "no_better" and sweep.stop is not None:
+        return True
     table = read_ledger(run.trials, sweep_hash=sweep_hash(sweep)).table
     done = frozenset(table["trial"].to_pylist()) if table.num_rows else frozenset()
-    return Plan(Generations(sweep.search.generation), sweep.search.budget, done).finished
+    return Plan(generations_of(sweep), sweep.search.budget, done).finished
 
 
 def _holds_something_else(run: RunFolder) -> bool:
     """Return whether there is more at a run's path than what a start leaves that is cut at once."""
-    ours = {run.lock.name, run.sweep_file.name + files.TEMPORARY_SUFFIX}
+    ours = {run.lock.name, run.sweep_file.name + files.TEMPORARY_SUFFIX, _ready(run).name}
     if run.path.is_dir():
         return any(path.name not in ours for path in run.path.iterdir())
     return run.path.exists()
@@ -188,7 +240,10 @@ def _holds_something_else(run: RunFolder) -> bool:
 
 def _finished_text(run: RunFolder) -> str:
     state = read_state(run)
-    return f"{run.path} is finished: {state.trials:,} designs, {state.front:,} on the front"
+    text = f"{run.path} is finished: {state.trials:,} designs, {state.front:,} on the front"
+    if state.ended_by == "no_better":
+        text += f"; {state.why}. To go on nevertheless take [stop] out of {run.sweep_file} and resume"
+    return text
 
 
 # Driving
@@ -252,7 +307,7 @@ def _tell_workers(shell: Shell, sweep: Sweep, workers: WorkerPool) -> None:
     if workers.dashboard:
         shell.story(f"dask's page, which every user of this machine can read: {workers.dashboard}")
     last = shell.plan.last_generation
-    size = len(Generations(sweep.search.generation).trials(last))
+    size = len(shell.plan.generations.trials(last))
     if count > size:
         shell.story(
             f"{count} workers, {size} designs a generation: {count - size} idle; "

@@ -11,6 +11,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from boilerfront.jobs.sweep import Sweep
 
 EARLY_SIZE = 48
 LATE_SIZE = 96
@@ -19,9 +23,13 @@ EARLY_TRIALS = 480
 
 @dataclass(frozen=True)
 class Generations:
-    """How trials are numbered into generations: one size, or small ones first when `size` is 0."""
+    """How trials are numbered into generations: one size, or small ones first when `size` is 0.
+
+    The trials before `first` were taken from an earlier run: they belong to no generation.
+    """
 
     size: int = 0
+    first: int = 0
 
     def __post_init__(self) -> None:
         if self.size < 0:
@@ -29,26 +37,40 @@ class Generations:
 
     def trials(self, generation: int) -> range:
         """Return the trial numbers of a generation at its full size."""
-        if self.size:
-            return range(generation * self.size, (generation + 1) * self.size)
-        early = EARLY_TRIALS // EARLY_SIZE
-        if generation < early:
-            return range(generation * EARLY_SIZE, (generation + 1) * EARLY_SIZE)
-        first = EARLY_TRIALS + (generation - early) * LATE_SIZE
-        return range(first, first + LATE_SIZE)
+        low, high = self._bounds(generation)
+        return range(self.first + low, self.first + high)
 
     def generation_of(self, trial: int) -> int:
         """Return the generation that a trial belongs to."""
+        place = trial - self.first
         if self.size:
-            return trial // self.size
-        if trial < EARLY_TRIALS:
-            return trial // EARLY_SIZE
-        return EARLY_TRIALS // EARLY_SIZE + (trial - EARLY_TRIALS) // LATE_SIZE
+            return place // self.size
+        if place < EARLY_TRIALS:
+            return place // EARLY_SIZE
+        return EARLY_TRIALS // EARLY_SIZE + (place - EARLY_TRIALS) // LATE_SIZE
+
+    def size_after(self, asked: int) -> int:
+        """Return how large the generation is that is asked after `asked` designs."""
+        return len(self.trials(self.generation_of(self.first + asked)))
+
+    def _bounds(self, generation: int) -> tuple[int, int]:
+        if self.size:
+            return generation * self.size, (generation + 1) * self.size
+        early = EARLY_TRIALS // EARLY_SIZE
+        if generation < early:
+            return generation * EARLY_SIZE, (generation + 1) * EARLY_SIZE
+        low = EARLY_TRIALS + (generation - early) * LATE_SIZE
+        return low, low + LATE_SIZE
+
+
+def generations_of(sweep: Sweep) -> Generations:
+    """Return how the trials of a sweep's run are numbered."""
+    return Generations(sweep.search.generation, sweep.run.taken if sweep.run else 0)
 
 
 @dataclass(frozen=True)
 class Plan:
-    """The generations, how many trials are wanted in all, and which of them the ledger holds."""
+    """The generations, how many trials they shall have in all, and which of them the ledger holds."""
 
     generations: Generations
     budget: int
@@ -57,12 +79,12 @@ class Plan:
     @property
     def last_generation(self) -> int:
         """Return the last generation of which the budget wants anything."""
-        return self.generations.generation_of(self.budget - 1)
+        return self.generations.generation_of(self._stop - 1)
 
     def wanted(self, generation: int) -> range:
         """Return the trials of a generation that the budget wants."""
         trials = self.generations.trials(generation)
-        return range(trials.start, min(trials.stop, self.budget))
+        return range(trials.start, min(trials.stop, self._stop))
 
     def missing(self, generation: int) -> tuple[int, ...]:
         """Return the wanted trials that the ledger does not hold."""
@@ -75,7 +97,11 @@ class Plan:
     @property
     def finished(self) -> bool:
         """Return whether nothing is left to do."""
-        return all(trial in self.done for trial in range(self.budget))
+        return all(trial in self.done for trial in range(self.generations.first, self._stop))
+
+    @property
+    def _stop(self) -> int:
+        return self.generations.first + self.budget
 
 
 def cut(groups: Sequence[Sequence[int]], *, workers: int) -> list[tuple[int, ...]]:

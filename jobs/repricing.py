@@ -10,7 +10,7 @@ import pyarrow as pa
 
 from boilerfront.jobs.frozen import frozen_toml, recorded
 from boilerfront.jobs.launch import frozen_sweep
-from boilerfront.jobs.plan import Generations, Plan
+from boilerfront.jobs.plan import Plan, generations_of
 from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.sweep import Sweep, checked_name
 from boilerfront.model.prices import PriceBook, read_price_book
@@ -67,7 +67,10 @@ def _frozen(sweep: Sweep, book: PriceBook, *, source: RunFolder, target: RunFold
     new = recorded(sweep.model_copy(update={"prices": book, "name": target.name}), started=now)
     if sweep.run is None or new.run is None:
         return new
-    kept = {"versions": sweep.run.versions, "cpu": sweep.run.cpu, "repriced_from": source.name}
+    kept = {
+        "versions": sweep.run.versions, "cpu": sweep.run.cpu, "repriced_from": source.name,
+        "taken_from": sweep.run.taken_from, "taken": sweep.run.taken,
+    }  # fmt: skip
     return new.model_copy(update={"run": new.run.model_copy(update=kept)})
 
 
@@ -94,7 +97,7 @@ def _stamped(table: pa.Table, sweep: Sweep, run: RunFolder) -> pa.Table:
 
 def _state(sweep: Sweep, result: Repriced, source: RunFolder) -> State:
     done = frozenset(result.trials["trial"].to_pylist())
-    is_finished = Plan(Generations(sweep.search.generation), sweep.search.budget, done).finished
+    is_finished = Plan(generations_of(sweep), sweep.search.budget, done).finished
     return State(
         phase="finished" if is_finished else "stopped",
         trials=len(done),

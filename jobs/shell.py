@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import queue
 import time
+from collections import deque
 from dataclasses import replace
 from datetime import datetime
 
@@ -22,6 +23,7 @@ from boilerfront.jobs.driver import (
     Event,
     Finish,
     Instruction,
+    NoBetter,
     Outcome,
     PlanGeneration,
     Planned,
@@ -38,20 +40,22 @@ from boilerfront.jobs.driver import (
 from boilerfront.jobs.growth import Growth
 from boilerfront.jobs.known import Known
 from boilerfront.jobs.means import SessionMeans, WorkerPool
-from boilerfront.jobs.plan import Generations, Plan
+from boilerfront.jobs.plan import Plan, generations_of
 from boilerfront.jobs.progress import Meter, words
 from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
 from boilerfront.jobs.state import Phase, State, read_state, write_state
+from boilerfront.jobs.stop_rule import StopRule
 from boilerfront.jobs.stopping import is_asked_to_stop
 from boilerfront.jobs.study import StudyWindow, outcome_columns
 from boilerfront.jobs.sweep import Sweep
+from boilerfront.jobs.warm import TAKEN_GENERATION, guiding
 from boilerfront.jobs.work import Design, Row, fault_row
 from boilerfront.results.front import feasible_count, front_table, write_front
 from boilerfront.results.ledger import Ledger, part_names
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import table_of
 from boilerfront.shared import files
-from boilerfront.shared.errors import BoilerfrontError, StoppedEarlyError
+from boilerfront.shared.errors import BoilerfrontError, InputError, StoppedEarlyError
 
 _FRONT_EVERY_S = 60.0
 _STATE_EVERY_S = 2.0
@@ -74,17 +78,20 @@ class Shell:
         self._look_at = 0.0
         self._schema = schema
         self._sweep = sweep
-        self._generations = Generations(sweep.search.generation)
+        self._generations = generations_of(sweep)
+        self._stop_rule = StopRule(sweep.stop)
         self._ledger = Ledger(run.trials, schema)
         loaded = self._ledger.load()
         for message in loaded.messages:
             self.story(message)
         self._known = Known(loaded.table, outcome_columns(sweep))
         self._with_open_files = {name.first for name in part_names(run.trials) if name.kind == "open"}
-        self._study = StudyWindow(sweep)
+        taken = self._taken()
+        self._study = StudyWindow(sweep, taken=self._known.told(guiding(taken)).values())
         self._designs: dict[int, Design] = {}
         self._live: dict[int, list[Row]] = {}
         self._growth = Growth(run, loaded.table)
+        self._pending: deque[Event] = deque()
         self._stored = 0
         self._meter = Meter()
         self._seconds_before = read_state(run).seconds
@@ -96,13 +103,16 @@ class Shell:
         self._workers: WorkerPool | None = None
         self._workers_seen = self._began
         self._deadline: float | None = None
+        if taken.num_rows:
+            self._growth.take_in(TAKEN_GENERATION, taken, seconds=self._seconds_before, fresh=False)
 
     # The session
 
     @property
     def plan(self) -> Plan:
         """Return what was to do when the run was opened."""
-        return Plan(self._generations, self._sweep.search.budget, self._known.trials)
+        own = self._known.trials - frozenset(range(self._generations.first))
+        return Plan(self._generations, self._sweep.search.budget, own)
 
     def run(self, workers: WorkerPool, reports: Reports, *, deadline: float | None = None) -> Outcome:
         """Drive the run until it is finished or stopped, and return how it ended.
@@ -112,17 +122,13 @@ class Shell:
         self._workers, self._deadline = workers, deadline
         driver = Driver(self.plan, lag=self._sweep.search.lag, deadline=deadline)
         self._meter.note_trials(self._began, self._trials_done)
-        event: Event = Begin(self.clock.now(), max(1, workers.count))
+        self._pending.append(Begin(self.clock.now(), max(1, workers.count)))
         while True:
-            planned: Event | None = None
+            event = self._pending.popleft() if self._pending else self._next_event(reports, workers)
             for instruction in driver.handle(event):
                 if isinstance(instruction, Finish):
                     return self._end(instruction.outcome)
-                if isinstance(instruction, PlanGeneration):
-                    planned = self._plan(instruction)
-                else:
-                    self._carry_out(instruction)
-            event = planned or self._next_event(reports, workers)
+                self._carry_out(instruction)
             self._show()
 
     def is_asked_to_stop(self, reports: Reports) -> bool:
@@ -147,6 +153,18 @@ class Shell:
         stamp = datetime.fromtimestamp(self.clock.now()).astimezone().isoformat(timespec="seconds")
         files.append(self.run_folder.log, f"{stamp}  {text}\n")
         self.teller.say(text)
+
+    def _taken(self) -> pa.Table:
+        """Return the rows that the run began with; raises `InputError` where some are lost."""
+        first = self._generations.first
+        taken = self._known.slice(range(first))
+        if taken.num_rows < first:
+            record = self._sweep.run
+            raise InputError(
+                f"{first - taken.num_rows:,} of the {first:,} trials taken from {record and record.taken_from} "
+                f"are lost in {self.run_folder.trials}, and cannot be evaluated again here; start another run"
+            )
+        return taken
 
     # Events
 
@@ -214,7 +232,9 @@ class Shell:
                 self._store(task, [fault_row(trial, self._designs[trial], f"worker ended: {cause}")])
             case CloseGeneration(generation, tell):
                 self._close(generation, tell)
-            case PlanGeneration() | Finish():
+            case PlanGeneration():
+                self._pending.append(self._plan(instruction))
+            case Finish():
                 raise AssertionError("handled in the loop")
 
     def _store(self, task: Task, rows: list[Row]) -> None:
@@ -240,6 +260,8 @@ class Shell:
         rows = pa.concat_tables([self._known.slice(trials), table_of(stamped, self._schema)])
         now = self.clock.now()
         volume = self._growth.take_in(generation, rows, seconds=self._seconds(now), fresh=bool(live))
+        if self._stop_rule.note(volume):
+            self._pending.append(NoBetter(generation))
         if not live:
             return
         self._meter.note_volume(now, volume)
@@ -250,7 +272,7 @@ class Shell:
 
     @property
     def _trials_done(self) -> int:
-        return len(self._known.trials) + self._stored
+        return len(self._known.trials) - self._generations.first + self._stored
 
     @property
     def _state(self) -> State:
@@ -264,7 +286,7 @@ class Shell:
             budget=self._sweep.search.budget,
             feasible=self._growth.feasible,
             front=self._growth.front.num_rows,
-            generation=self._generations.generation_of(max(0, self._trials_done - 1)),
+            generation=self._generations.generation_of(self._last_trial),
             rate_per_s=rate,
             time_left_s=left / rate if rate else None,
             growth=growth,
@@ -275,6 +297,10 @@ class Shell:
             until=local_text(self._deadline) if self._deadline else None,
             dashboard=self._workers.dashboard if self._workers else None,
         )
+
+    @property
+    def _last_trial(self) -> int:
+        return self._generations.first + max(0, self._trials_done - 1)
 
     def _seconds(self, now: float) -> float:
         return self._seconds_before + now - self._began
@@ -304,18 +330,22 @@ class Shell:
         everything = self._whole_ledger(outcome)
         front = front_table(everything)
         write_front(self.run_folder.front, front)
-        if outcome == "finished":
+        is_finished = outcome in ("finished", "no_better")
+        if is_finished:
             self._ledger.compact()
         why = self._why(outcome, front.num_rows)
-        phase: Phase = "finished" if outcome == "finished" else "stopped"
+        ended_by = "signal" if self._interrupt and not is_finished else outcome
+        phase: Phase = "finished" if is_finished else "stopped"
         feasible = feasible_count(everything)
-        state = replace(self._state, phase=phase, why=why, feasible=feasible, front=front.num_rows)
+        state = replace(
+            self._state, phase=phase, why=why, ended_by=ended_by, feasible=feasible, front=front.num_rows
+        )
         write_state(self.run_folder, state)
         self.story(why)
         self.has_ended = True
-        if self._interrupt and outcome != "finished":
+        if self._interrupt and not is_finished:
             raise StoppedEarlyError(f"to go on: boilerfront resume {self.run_folder.path}")
-        return outcome
+        return "finished" if is_finished else outcome
 
     def _whole_ledger(self, outcome: Outcome) -> pa.Table:
         """Read the ledger once more, every byte; what was lost since it was opened is said.
@@ -325,8 +355,8 @@ class Shell:
         loaded = self._ledger.load()
         for message in loaded.messages:
             self.story(message)
-        lost = self._trials_done - loaded.table.num_rows
-        if outcome == "finished" and lost > 0:
+        lost = self._generations.first + self._trials_done - loaded.table.num_rows
+        if outcome in ("finished", "no_better") and lost > 0:
             raise StoppedEarlyError(
                 f"{lost} trials of {self.run_folder.trials} were lost while the run went on"
             )
@@ -335,7 +365,12 @@ class Shell:
     def _why(self, outcome: Outcome, front: int) -> str:
         done, budget = self._trials_done, self._sweep.search.budget
         if outcome == "finished":
-            return f"finished: {done:,} designs, {front:,} on the front"
+            return f"finished: {done:,} designs, all of the budget, {front:,} on the front"
+        if outcome == "no_better":
+            return (
+                f"finished by its stop rule, {self._stop_rule.words}: "
+                f"{done:,} of {budget:,} designs, {front:,} on the front"
+            )
         if outcome == "until" and self._deadline is not None:
             return f"stopped at {local_text(self._deadline)} as asked, {done:,} of {budget:,}"
         by = f"by {self._interrupt}" if self._interrupt else "as asked"

@@ -41,7 +41,9 @@ class State:
     until: str | None = None
     dashboard: str | None = None
     why: str = ""
-    """Why it stopped, in words."""
+    """Why it ended, in words."""
+    ended_by: str = ""
+    """What ended it: finished (the budget), no_better (its stop rule), until, stopped, signal."""
 
 
 def write_state(run: RunFolder, state: State) -> None:

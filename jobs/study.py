@@ -13,7 +13,7 @@ from typing import Any
 import optuna
 from optuna.trial import TrialState
 
-from boilerfront.jobs.plan import Generations
+from boilerfront.jobs.plan import generations_of
 from boilerfront.jobs.ranges import columns, complete, search_space
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.model.glossary import MARGINS, OBJECTIVES
@@ -31,17 +31,16 @@ Row = Mapping[str, Any]
 class StudyWindow:
     """Asks a sweep's designs generation by generation, and is told their rows."""
 
-    def __init__(self, sweep: Sweep) -> None:
+    def __init__(self, sweep: Sweep, *, taken: Iterable[Row] = ()) -> None:
+        """Open a window on the sweep's search; `taken` are rows of an earlier run, told before all."""
         optuna.logging.set_verbosity(optuna.logging.WARNING)
         self._ranges = sweep.variables
         self._space = search_space(sweep.variables)
         self._distributions = optuna_distributions(self._space)
-        generations = Generations(sweep.search.generation)
-        self.sampler = FrontSampler(
-            self._space,
-            seed=sweep.search.seed,
-            batch=lambda asked: len(generations.trials(generations.generation_of(asked))),
-        )
+        generations = generations_of(sweep)
+        self._first = generations.first
+        self.sampler = FrontSampler(self._space, seed=sweep.search.seed, batch=generations.size_after)
+        self.sampler.tell_rows([self._told(row, number=-1) for row in taken])
         self._asked: dict[int, tuple[optuna.Study, optuna.Trial]] = {}
         self._segments = 0
         self._in_segment = 0
@@ -72,8 +71,7 @@ class StudyWindow:
             values, constraints = outcome(row)
             study, trial = self._asked.pop(int(row["trial"]), (None, None))
             if study is None or trial is None:
-                params = {name: row.get(name) for name in self._space.names}
-                replayed.append(Told(int(row["trial"]), params, values, constraints))
+                replayed.append(self._told(row, number=int(row["trial"]) - self._first))
             elif values is None:
                 study.tell(trial, state=TrialState.FAIL)
             else:
@@ -81,6 +79,11 @@ class StudyWindow:
                     trial.set_constraint(name, value)
                 study.tell(trial, values)
         self.sampler.tell_rows(replayed)
+
+    def _told(self, row: Row, *, number: int) -> Told:
+        """Return a row of a ledger as the sampler takes it, at its place in the order of asking."""
+        params = {name: row.get(name) for name in self._space.names}
+        return Told(number, params, *outcome(row))
 
     def _ask(self, number: int) -> Design:
         if self._in_segment == SEGMENT:

@@ -35,6 +35,14 @@ class Search(Section):
     """1: a generation is planned while the one before it still runs; 0: after it."""
 
 
+class Stop(Section):
+    """An end before the budget is spent: the front's hypervolume grows no better than that in so many generations."""
+
+    no_better_than: Annotated[float, Field(ge=0.0, lt=1.0)] = 0.001
+    """Relative growth, 0.001 for 0.1 %."""
+    generations: Annotated[int, Field(ge=1, le=100_000)] = 20
+
+
 class RunRecord(Section):
     """What a frozen copy remembers of its start; no part of what the sweep means."""
 
@@ -44,6 +52,10 @@ class RunRecord(Section):
     versions: dict[str, str]
     repriced_from: str | None = None
     """The run whose trials these are, at other prices."""
+    taken_from: str | None = None
+    """The earlier run whose trials this one began with."""
+    taken: int = 0
+    """How many: they are the trials before the first one of its own."""
 
 
 class Sweep(Brief):
@@ -53,6 +65,8 @@ class Sweep(Brief):
     """Name of the run's folder; by default the file's own name, or its folder's for sweep.toml."""
     variables: dict[str, Range]
     search: Search = Search()
+    stop: Stop | None = None
+    """Without it the budget, the clock or a person ends the search."""
     run: RunRecord | None = None
 
     def brief(self) -> Brief:

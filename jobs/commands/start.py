@@ -28,6 +28,10 @@ def start(
     until: opt.Until = None,
     budget: opt.Budget = None,
     seed: Annotated[int | None, typer.Option("--seed", min=0, metavar="N", help="Another search.")] = None,
+    warm_from: Annotated[
+        str | None,
+        typer.Option("--from", metavar="RUN", help="Begin with an earlier run's trials that fit the sweep."),
+    ] = None,
     then: Annotated[
         str | None, typer.Option("--then", metavar="COMMAND", help="Run this when all are done.")
     ] = None,
@@ -46,7 +50,8 @@ def start(
     root = runs_root(runs)
     where = Where(workers or 0, cluster, tls, encrypted=not without_tls, dashboard=dashboard)
     means = Means(teller=Teller(quiet=quiet))
-    options = Options(where, at=at, until=until, budget=budget, seed=seed)
+    earlier = None if warm_from is None else opt.chosen_run(warm_from, runs)
+    options = Options(where, at=at, until=until, budget=budget, seed=seed, warm_from=earlier)
     options = with_instants(options, means.clock)  # once: the second sweep has no evening of its own
     for sweep in sweeps:
         # What is wrong with the last one is better known now than in the middle of the night.

@@ -42,14 +42,7 @@ def _record(run: RunFolder, state: State) -> dict[str, Any]:
 
 
 def _text(state: State) -> str:
-    lines = [opt.phase_words(state)]
-    if state.phase == "running":
-        lines.append(words(state))
-    elif state.trials:
-        lines.append(f"{state.trials:,} of {state.budget:,} designs, {state.front:,} on the front")
-    if state.phase == "stopped" and state.why:
-        lines.append(state.why)
-    text = "; ".join(lines)
+    text = _stand(state)
     if state.seconds:
         text += f"; {duration(state.seconds)} of evaluation"
     if state.until and state.phase in ("waiting", "running"):
@@ -57,3 +50,17 @@ def _text(state: State) -> str:
     if state.dashboard:
         text += f"; dask's page, open to every user of the machine: {state.dashboard}"
     return text
+
+
+def _stand(state: State) -> str:
+    """Return the phase, and how far the run is or what ended it."""
+    if state.phase == "finished" and state.ended_by:
+        return state.why
+    lines = [opt.phase_words(state)]
+    if state.phase == "running":
+        lines.append(words(state))
+    elif state.trials:
+        lines.append(f"{state.trials:,} of {state.budget:,} designs, {state.front:,} on the front")
+    if state.phase in ("stopped", "finished") and state.why:
+        lines.append(state.why)
+    return "; ".join(lines)

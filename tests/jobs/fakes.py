@@ -44,7 +44,7 @@ def toy(designs: Sequence[Design], brief: Brief) -> list[Row]:
 
 def _toy(design: Design) -> Row:
     volume, power = float(design["brew_volume_mL"] or 0), float(design["brew_power_W"] or 0)
-    insulation, coil = float(design["insulation_mm"] or 0), design["coil_length_m"]
+    insulation, coil = float(design["insulation_mm"] or 0), design.get("coil_length_m")
     if volume > 700 and power < 800:
         return {"feasible": False, "reason": "not ready", "shortfall": volume / 700 - 1}
     shock = 1.0 if coil is None else abs(float(coil) - 0.7)
