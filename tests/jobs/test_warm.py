@@ -198,7 +198,7 @@ def test_trials_that_were_taken_and_are_lost_are_said(tmp_path: Path, earlier: R
         begin(tmp_path, "cut", NARROW, source=earlier, bench=Bench(evaluate=Power(20)))
     run = RunFolder(tmp_path / "runs" / "cut")
     next(run.trials.glob("part-000000000-*")).unlink()
-    with pytest.raises(InputError, match="trials taken from .* are lost"):
+    with pytest.raises(InputError, match=r"trials taken from .* are lost"):
         resume(run, options=Options(), means=Bench().means())
 
 
