@@ -365,7 +365,7 @@ class Shell:
     def _why(self, outcome: Outcome, front: int) -> str:
         done, budget = self._trials_done, self._sweep.search.budget
         if outcome == "finished":
-            return f"finished: {done:,} of {budget:,} designs, all of the budget, {front:,} on the front"
+            return f"finished; {done:,} of {budget:,} designs, the whole budget, {front:,} on the front"
         if outcome == "no_better":
             return (
                 f"finished by its stop rule, {self._stop_rule.words}: "
