@@ -167,6 +167,8 @@ class Driver:
     plan: Plan
     lag: int = 1
     deadline: float | None = None  # seconds since the epoch, or never
+    begin: int = 0
+    """The first generation that is looked at: all before it are closed."""
     _workers: int = 1
     _open: dict[int, _Open] = field(default_factory=dict)
     _planned: int = 0  # generations planned so far
@@ -181,6 +183,9 @@ class Driver:
     _end_after: int = 0  # when ending: the generation that is still brought to its end
     _sending: bool = True
     _finished: bool = False
+
+    def __post_init__(self) -> None:
+        self._planned = self._closed = self.begin
 
     def handle(self, event: Event) -> list[Instruction]:
         """Return what to do, in this order, now that `event` has happened."""

@@ -45,17 +45,30 @@ class Growth:
         """Return how many designs are feasible."""
         return self._feasible if self._caught_up else self._opening_feasible
 
+    def recorded(self, generation: int) -> list[float | None] | None:
+        """Return the hypervolume of every generation before `generation`, None where the record has a hole."""
+        if not all(each in self._recorded for each in range(generation)):
+            return None
+        return [self._recorded[each] for each in range(generation)]
+
+    def take_in_recorded(self, rows: pa.Table) -> None:
+        """Let the front grow by the rows of many generations, all of which are in the record."""
+        self._grow(rows)
+
     def take_in(self, generation: int, rows: pa.Table, *, seconds: float, fresh: bool) -> float | None:
         """Let the front grow by a generation's rows; return its hypervolume, None before there is a front.
 
         What is neither `fresh` nor missing from the record (a crash came before it was written) is not
         written again. Raises `DiskError`.
         """
-        self._closed = front_table(pa.concat_tables([self._closed, rows]))
-        self._trials += rows.num_rows
-        self._feasible += feasible_count(rows)
-        self._caught_up = self._caught_up or pc.max(rows["trial"]).as_py() >= self._last_known
+        self._grow(rows)
         if not fresh and generation in self._recorded:
             return self._recorded[generation]
         progress = Progress(generation, self._trials, self._feasible, seconds)
         return append_convergence(self._file, progress, self._closed)
+
+    def _grow(self, rows: pa.Table) -> None:
+        self._closed = front_table(pa.concat_tables([self._closed, rows]))
+        self._trials += rows.num_rows
+        self._feasible += feasible_count(rows)
+        self._caught_up = self._caught_up or (pc.max(rows["trial"]).as_py() or 0) >= self._last_known

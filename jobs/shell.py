@@ -41,8 +41,9 @@ from boilerfront.jobs.growth import Growth
 from boilerfront.jobs.known import Known
 from boilerfront.jobs.means import SessionMeans, WorkerPool
 from boilerfront.jobs.plan import Plan, generations_of
-from boilerfront.jobs.progress import Meter, words
+from boilerfront.jobs.progress import Meter, duration, words
 from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
+from boilerfront.jobs.sampler_cache import SamplerCache
 from boilerfront.jobs.state import Phase, State, read_state, write_state
 from boilerfront.jobs.stop_rule import StopRule
 from boilerfront.jobs.stopping import is_asked_to_stop
@@ -61,6 +62,7 @@ _FRONT_EVERY_S = 60.0
 _STATE_EVERY_S = 2.0
 _LOG_EVERY_S = 300.0
 _NO_WORKERS_FOR_S = 300.0
+_REPLAY_S_A_TRIAL = 3e-4
 
 
 class TaskError(BoilerfrontError):
@@ -105,6 +107,9 @@ class Shell:
         self._deadline: float | None = None
         if taken.num_rows:
             self._growth.take_in(TAKEN_GENERATION, taken, seconds=self._seconds_before, fresh=False)
+        self._cache = SamplerCache(run, sweep)
+        self._rebuilding_since: float | None = None
+        self._begin = self._take_up()
 
     # The session
 
@@ -120,9 +125,9 @@ class Shell:
         Raises `StoppedEarlyError` after a signal and when disk or workers are gone.
         """
         self._workers, self._deadline = workers, deadline
-        driver = Driver(self.plan, lag=self._sweep.search.lag, deadline=deadline)
+        driver = Driver(self.plan, lag=self._sweep.search.lag, deadline=deadline, begin=self._begin)
         self._meter.note_trials(self._began, self._trials_done)
-        self._pending.append(Begin(self.clock.now(), max(1, workers.count)))
+        self._pending.appendleft(Begin(self.clock.now(), max(1, workers.count)))
         while True:
             event = self._pending.popleft() if self._pending else self._next_event(reports, workers)
             for instruction in driver.handle(event):
@@ -165,6 +170,36 @@ class Shell:
                 f"are lost in {self.run_folder.trials}, and cannot be evaluated again here; start another run"
             )
         return taken
+
+    def _take_up(self) -> int:
+        """Go on from the sampler's cache if there is one; return the first generation to look at."""
+        lag = self._sweep.search.lag
+        cached, messages = self._cache.newest(lambda generation: self._is_whole_before(generation - lag))
+        for message in messages:
+            self.story(message)
+        own = len(self._known.trials) - self._generations.first
+        if cached is None:
+            if self._generations.generation_of(self._generations.first + own) >= self._cache.every:
+                about = duration(own * _REPLAY_S_A_TRIAL)
+                self.story(f"no cache of the search: rebuilding it from {own:,} trials, about {about}")
+                self._rebuilding_since = self.clock.now()
+            return 0
+        begin = cached.generation - lag
+        self._study.restore(cached.state)
+        first = self._generations.trials(begin).start
+        self._growth.take_in_recorded(self._known.slice(range(self._generations.first, first)))
+        for generation, volume in enumerate(self._growth.recorded(begin) or ()):
+            if self._stop_rule.note(volume):
+                self._pending.append(NoBetter(generation))
+        self.story(f"the search goes on from its cache at generation {cached.generation:,}")
+        return begin
+
+    def _is_whole_before(self, generation: int) -> bool:
+        """Return whether ledger and record hold all generations before one."""
+        if generation < 0 or self._growth.recorded(generation) is None:
+            return False
+        wanted = range(self._generations.trials(generation).start)
+        return int(self._known.slice(wanted).num_rows) == len(wanted)
 
     # Events
 
@@ -212,12 +247,19 @@ class Shell:
 
     def _plan(self, instruction: PlanGeneration) -> Planned:
         """Ask for a generation; designs of one architecture make one group, as they share a kernel."""
-        trials = self._generations.trials(instruction.generation)
+        generation = instruction.generation
+        trials = self._generations.trials(generation)
+        if generation % self._cache.every == 0 and generation > self._begin + self._sweep.search.lag:
+            self._cache.write(generation, self._study.sampler.state())
+        if instruction.missing and self._rebuilding_since is not None:
+            seconds = self.clock.now() - self._rebuilding_since
+            self.story(f"the search was rebuilt in {duration(seconds)}")
+            self._rebuilding_since = None
         self._designs.update(self._study.plan(trials, self._known.rows(trials)))
         groups: dict[object, list[int]] = {}
         for trial in instruction.missing:
             groups.setdefault(self._designs[trial]["architecture"], []).append(trial)
-        return Planned(instruction.generation, [groups[kind] for kind in sorted(groups, key=str)])
+        return Planned(generation, [groups[kind] for kind in sorted(groups, key=str)])
 
     def _carry_out(self, instruction: Instruction) -> None:
         match instruction:

@@ -39,11 +39,24 @@ class StudyWindow:
         self._distributions = optuna_distributions(self._space)
         generations = generations_of(sweep)
         self._first = generations.first
-        self.sampler = FrontSampler(self._space, seed=sweep.search.seed, batch=generations.size_after)
+        self._batch = generations.size_after
+        self.sampler = FrontSampler(self._space, seed=sweep.search.seed, batch=self._batch)
         self.sampler.tell_rows([self._told(row, number=-1) for row in taken])
         self._asked: dict[int, tuple[optuna.Study, optuna.Trial]] = {}
+        self._planned_before: dict[int, Design] = {}
         self._segments = 0
         self._in_segment = 0
+        self._study = self._new_study()
+
+    def restore(self, state: Mapping[str, Any]) -> None:
+        """Go on from what `sampler.state` gave: generations planned by then are not planned again.
+
+        Raises `InputError` if it is of another space.
+        """
+        self.sampler = FrontSampler.from_state(state, space=self._space, batch=self._batch)
+        self._planned_before = {
+            self._first + place: self._completed(params) for place, params in self.sampler.awaited().items()
+        }
         self._study = self._new_study()
 
     def plan(self, trials: range, known: Mapping[int, Row]) -> dict[int, Design]:
@@ -52,6 +65,9 @@ class StudyWindow:
         `known` holds the ledger's rows: if they cover the generation, they are taken as they are; where they
         cover a part, the rest is asked again and the ledger's are left alone.
         """
+        if trials.start in self._planned_before:
+            before = {trial: self._planned_before.pop(trial) for trial in trials}
+            return {trial: design for trial, design in before.items() if trial not in known}
         if all(trial in known for trial in trials):
             rows = [known[trial] for trial in trials]
             self.sampler.skip([{name: row.get(name) for name in self._space.names} for row in rows])
@@ -91,7 +107,10 @@ class StudyWindow:
         trial = self._study.ask(self._distributions)
         self._asked[number] = self._study, trial
         self._in_segment += 1
-        return complete(self._space.active(trial.params), self._ranges)
+        return self._completed(trial.params)
+
+    def _completed(self, params: Mapping[str, Any]) -> Design:
+        return complete(self._space.active(params), self._ranges)
 
     def _new_study(self) -> optuna.Study:
         self._segments += 1
