@@ -1,7 +1,7 @@
 """The frozen copy of a sweep in its run's folder: complete, with its hash, versions and CPU type.
 
 The hash says whether two files mean the same search. It leaves out what only says when that ends (budget, stop
-rule), the name and the record of the start, so that a longer night is the same run.
+rule) and what follows (proof), the name and the record of the start, so that a longer night is the same run.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from boilerfront.shared.toml_text import toml_text
 _PACKAGES = ("boilerfront", "numpy", "numba", "scipy", "optuna", "dask", "distributed", "pyarrow", "moocore")
 NOTHING = "nothing"
 """What stands for a key that one of two sweeps lacks."""
-_NO_MEANING = ("name", "run", "stop")
+_NO_MEANING = ("name", "run", "stop", "proof")
 _HEADING = """\
 # Frozen copy of a sweep: every default is written out. The run belongs to exactly this file.
 """
@@ -42,7 +42,7 @@ def frozen_toml(sweep: Sweep) -> str:
     """
     content = sweep.model_dump(exclude_none=True)
     content["variables"] = {name: _short(sweep.variables[name]) for name in columns(sweep.variables)}
-    order = ("name", "run", "variables", "search", "stop")
+    order = ("name", "run", "variables", "search", "stop", "proof")
     first = {key: content.pop(key) for key in order if key in content}
     return _HEADING + toml_text({**first, **content})
 

@@ -21,6 +21,7 @@ from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.frozen import cpu_type, differences, frozen_toml, recorded, sweep_hash, versions
 from boilerfront.jobs.means import SessionMeans, WorkerPool
 from boilerfront.jobs.plan import Plan, generations_of
+from boilerfront.jobs.proof_session import ProofSession
 from boilerfront.jobs.ranges import one_of_each
 from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.shell import Shell
@@ -30,7 +31,14 @@ from boilerfront.jobs.stopping import forget_asking
 from boilerfront.jobs.sweep import Sweep, checked_name, default_name, load_sweep
 from boilerfront.jobs.tables import provenance, sweep_schema
 from boilerfront.jobs.warm import Taken, taken_trials
-from boilerfront.jobs.work import Design, Evaluator, Work, compile_model, model_evaluator
+from boilerfront.jobs.work import (
+    Design,
+    Evaluator,
+    Work,
+    compile_model,
+    finer_evaluator,
+    model_evaluator,
+)
 from boilerfront.model.brief import Brief
 from boilerfront.results.ledger import Ledger, read_ledger
 from boilerfront.results.run_folder import RunFolder
@@ -62,6 +70,7 @@ class Means(SessionMeans):
     """All that a session leans on, so that tests can put other things in their place."""
 
     evaluate: Evaluator = model_evaluator
+    evaluate_finer: Evaluator = finer_evaluator
     prepare: Callable[[Brief, Sequence[Design]], None] = compile_model
     open_workers: OpenWorkers = open_workers
 
@@ -221,7 +230,7 @@ def _refuse_or_pass(run: RunFolder, sweep: Sweep, *, warm_from: RunFolder | None
 def _is_finished(run: RunFolder, sweep: Sweep) -> bool:
     """Return whether a run ended, by its stop rule or with nothing missing that the budget wants."""
     state = read_state(run)
-    if state.phase != "finished":
+    if state.phase != "finished" or (sweep.proof is not None and not state.proof_done):
         return False
     if state.ended_by == "no_better" and sweep.stop is not None:
         return True
@@ -243,7 +252,7 @@ def _finished_text(run: RunFolder) -> str:
     text = f"{run.path} is finished: {state.trials:,} designs, {state.front:,} on the front"
     if state.ended_by == "no_better":
         text += f"; {state.why}. To go on nevertheless take [stop] out of {run.sweep_file} and resume"
-    return text
+    return f"{text}; proof: {state.proof}" if state.proof else text
 
 
 # Driving
@@ -257,12 +266,33 @@ def _drive(run: RunFolder, sweep: Sweep, *, options: Options, means: Means) -> E
     with interruptible(reports), threadpool_limits(1):
         shell = Shell(run, sweep, schema, means=means)
         try:
-            return Ended(run, _session(shell, sweep, reports, options=options, means=means))
+            outcome = _session(shell, sweep, reports, options=options, means=means)
         except StoppedEarlyError as error:
             if shell.has_ended:
                 raise
             shell.note_failure(error)
             raise StoppedEarlyError(f"{error}\nto go on: boilerfront resume {run.path}") from error
+        if outcome == "finished" and sweep.proof is not None and shell.was_asked_to_stop:
+            shell.story(f"asked to stop: the proof waits for boilerfront resume {run.path}")
+        elif outcome == "finished" and sweep.proof is not None:
+            session = ProofSession(run, sweep, schema, options=options, means=means)
+            outcome = session.prove(
+                sweep.proof, reports, lambda other, own: _other_seed(other, own, options=options, means=means)
+            )
+        return Ended(run, outcome)
+
+
+def _other_seed(run: RunFolder, sweep: Sweep, *, options: Options, means: Means) -> Outcome:
+    """Search with another seed, or go on to, in a run in the folder of the first."""
+    files.make_folder(run.path)
+    with locked(run.lock, now=_local(means.clock)):
+        if not run.exists():
+            frozen = _begun(run, sweep, warm_from=None, means=means)
+        else:
+            frozen = _with_budget(frozen_sweep(run), sweep.search.budget)
+        if _is_finished(run, frozen):
+            return "finished"
+        return _drive(run, frozen, options=replace(options, at=None), means=means).outcome
 
 
 def _session(shell: Shell, sweep: Sweep, reports: Reports, *, options: Options, means: Means) -> Outcome:

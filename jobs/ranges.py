@@ -11,13 +11,16 @@ import difflib
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from boilerfront.jobs.site_ranges import PER_SITE_KEY, places, site_faults
 from boilerfront.model.variables import VARIABLES, Variable, base_name
 from boilerfront.search.space import Choice, Float, Space
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section
+
+if TYPE_CHECKING:
+    from boilerfront.model.sensitivity import Reach
 
 _RANGE_KEYS = ("low", "high", "log", "step")
 _FORMS = "{ low = .., high = .. }, { choices = [..] } or a value"
@@ -116,6 +119,18 @@ def middle_design(ranges: Mapping[str, Range], given: Mapping[str, Any]) -> dict
     values = {**middles, **{name: _number(value) for name, value in given.items()}}
     architecture = values["architecture"]
     return {name: value if architecture in _having(name) else None for name, value in values.items()}
+
+
+def reach_of(ranges: Mapping[str, Range]) -> dict[str, Reach]:
+    """Return how far each open variable may be moved; one that is fixed has no reach of its own."""
+    reach: dict[str, Reach] = {}
+    for name, each in ranges.items():
+        if not isinstance(each, ChoiceList):
+            reach[name] = (each.low, each.high)
+        elif len(each.choices) > 1:
+            numbers = [choice for choice in each.choices if isinstance(choice, float)]
+            reach[name] = (min(numbers), max(numbers)) if numbers else tuple(map(str, each.choices))
+    return reach
 
 
 def one_of_each(ranges: Mapping[str, Range]) -> list[dict[str, float | str | None]]:

@@ -7,8 +7,6 @@ evaluated dies with it.
 from __future__ import annotations
 
 import contextlib
-import queue
-import time
 from collections import deque
 from dataclasses import replace
 from datetime import datetime
@@ -27,26 +25,21 @@ from boilerfront.jobs.driver import (
     Outcome,
     PlanGeneration,
     Planned,
-    StopAsked,
     Store,
     StoreFault,
     Submit,
     Task,
-    TaskDone,
-    TaskLost,
-    Tick,
-    WorkersChanged,
 )
 from boilerfront.jobs.growth import Growth
 from boilerfront.jobs.known import Known
+from boilerfront.jobs.listening import Listener
 from boilerfront.jobs.means import SessionMeans, WorkerPool
 from boilerfront.jobs.plan import Plan, generations_of
 from boilerfront.jobs.progress import Meter, duration, words
-from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
+from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.sampler_cache import SamplerCache
 from boilerfront.jobs.state import Phase, State, read_state, write_state
 from boilerfront.jobs.stop_rule import StopRule
-from boilerfront.jobs.stopping import is_asked_to_stop
 from boilerfront.jobs.study import StudyWindow, outcome_columns
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.jobs.warm import TAKEN_GENERATION, guiding
@@ -56,17 +49,12 @@ from boilerfront.results.ledger import Ledger, part_names
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import table_of
 from boilerfront.shared import files
-from boilerfront.shared.errors import BoilerfrontError, InputError, StoppedEarlyError
+from boilerfront.shared.errors import InputError, StoppedEarlyError
 
 _FRONT_EVERY_S = 60.0
 _STATE_EVERY_S = 2.0
 _LOG_EVERY_S = 300.0
-_NO_WORKERS_FOR_S = 300.0
 _REPLAY_S_A_TRIAL = 3e-4
-
-
-class TaskError(BoilerfrontError):
-    """A task raised where it should have given a row: our own fault."""
 
 
 class Shell:
@@ -76,8 +64,7 @@ class Shell:
         self.run_folder = run
         self.clock = means.clock
         self.teller = means.teller
-        self._tick_s = means.tick_s
-        self._look_at = 0.0
+        self._listener = Listener(run, means, self.story)
         self._schema = schema
         self._sweep = sweep
         self._generations = generations_of(sweep)
@@ -99,11 +86,8 @@ class Shell:
         self._seconds_before = read_state(run).seconds
         self._began = self.clock.now()
         self._wrote: dict[str, float] = {}
-        self._interrupt: str | None = None
-        self._stop_seen = False
         self.has_ended = False
         self._workers: WorkerPool | None = None
-        self._workers_seen = self._began
         self._deadline: float | None = None
         if taken.num_rows:
             self._growth.take_in(TAKEN_GENERATION, taken, seconds=self._seconds_before, fresh=False)
@@ -129,7 +113,7 @@ class Shell:
         self._meter.note_trials(self._began, self._trials_done)
         self._pending.appendleft(Begin(self.clock.now(), max(1, workers.count)))
         while True:
-            event = self._pending.popleft() if self._pending else self._next_event(reports, workers)
+            event = self._pending.popleft() if self._pending else self._listener.next_event(reports, workers)
             for instruction in driver.handle(event):
                 if isinstance(instruction, Finish):
                     return self._end(instruction.outcome)
@@ -138,12 +122,16 @@ class Shell:
 
     def is_asked_to_stop(self, reports: Reports) -> bool:
         """Return whether a signal or `stop` came before there were workers."""
-        return not reports.empty() or is_asked_to_stop(self.run_folder)
+        return self._listener.is_asked_to_stop(reports)
+
+    @property
+    def was_asked_to_stop(self) -> bool:
+        """Return whether somebody asked while there were workers."""
+        return self._listener.was_asked
 
     def end_before_work(self, reports: Reports) -> Outcome:
         """End a session that was asked to stop before there were workers; raises as `run` does."""
-        if not reports.empty() and isinstance(report := reports.get(), Interrupt):
-            self._interrupt = report.name
+        self._listener.hear_interrupt(reports)
         return self._end("stopped")
 
     def note_failure(self, error: StoppedEarlyError) -> None:
@@ -200,48 +188,6 @@ class Shell:
             return False
         wanted = range(self._generations.trials(generation).start)
         return int(self._known.slice(wanted).num_rows) == len(wanted)
-
-    # Events
-
-    def _next_event(self, reports: Reports, workers: WorkerPool) -> Event:
-        # Looked at by the machine's own pace, however busy reports keep us.
-        left = self._look_at - time.monotonic()
-        try:
-            report = reports.get(timeout=left) if left > 0 else None
-        except queue.Empty:
-            report = None
-        if report is None:
-            self._look_at = time.monotonic() + self._tick_s
-            return self._look(workers)
-        now = self.clock.now()
-        match report:
-            case Finished(task, rows):
-                return TaskDone(now, task, rows)
-            case Lost(task, cause):
-                self.story(f"a worker died ({cause or 'killed from outside'}); {_range(task)} goes again")
-                return TaskLost(now, task, cause)
-            case Interrupt(name):
-                self._interrupt = name
-                self.story(f"{name}: finishing what runs, then stopping; once more stops at once")
-                return StopAsked(at_once=True)
-            case Broken(task, error):
-                raise TaskError(f"{_range(task)}: {type(error).__name__}: {error}") from error
-
-    def _look(self, workers: WorkerPool) -> Event:
-        workers.check()
-        now = self.clock.now()
-        count = workers.count
-        if count:
-            self._workers_seen = now
-        elif now - self._workers_seen > _NO_WORKERS_FOR_S:
-            raise StoppedEarlyError(f"no worker has been there for {_NO_WORKERS_FOR_S:.0f} s")
-        if not self._stop_seen and is_asked_to_stop(self.run_folder):
-            self._stop_seen = True
-            self.story("asked to stop: bringing the running generation to its end")
-            return StopAsked(at_once=False)
-        if count and count != self._state.workers:
-            return WorkersChanged(count)
-        return Tick(now)
 
     # Instructions
 
@@ -376,7 +322,7 @@ class Shell:
         if is_finished:
             self._ledger.compact()
         why = self._why(outcome, front.num_rows)
-        ended_by = "signal" if self._interrupt and not is_finished else outcome
+        ended_by = "signal" if self._listener.interrupt and not is_finished else outcome
         phase: Phase = "finished" if is_finished else "stopped"
         feasible = feasible_count(everything)
         state = replace(
@@ -385,7 +331,7 @@ class Shell:
         write_state(self.run_folder, state)
         self.story(why)
         self.has_ended = True
-        if self._interrupt and not is_finished:
+        if self._listener.interrupt and not is_finished:
             raise StoppedEarlyError(f"to go on: boilerfront resume {self.run_folder.path}")
         return "finished" if is_finished else outcome
 
@@ -415,10 +361,5 @@ class Shell:
             )
         if outcome == "until" and self._deadline is not None:
             return f"stopped at {local_text(self._deadline)} as asked, {done:,} of {budget:,}"
-        by = f"by {self._interrupt}" if self._interrupt else "as asked"
+        by = f"by {self._listener.interrupt}" if self._listener.interrupt else "as asked"
         return f"stopped {by}, {done:,} of {budget:,}"
-
-
-def _range(task: Task) -> str:
-    first, last = task.trials[0], task.trials[-1]
-    return f"design {first}" if first == last else f"designs {first} to {last}"

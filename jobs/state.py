@@ -16,7 +16,7 @@ from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.files import write_atomically
 from boilerfront.shared.lock import holder_of
 
-Phase = Literal["waiting", "running", "finished", "stopped", "died", "new"]
+Phase = Literal["waiting", "running", "proving", "finished", "stopped", "died", "new"]
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,10 @@ class State:
     why: str = ""
     """Why it ended, in words."""
     ended_by: str = ""
-    """What ended it: finished (the budget), no_better (its stop rule), until, stopped, signal."""
+    """What ended the search: finished (the budget), no_better (its stop rule), until, stopped, signal."""
+    proof: str = ""
+    """How far the proof is, and what it found, in words."""
+    proof_done: bool = False
 
 
 def write_state(run: RunFolder, state: State) -> None:
@@ -60,7 +63,7 @@ def read_state(run: RunFolder) -> State:
         state = _state(json.loads(run.state.read_bytes()))
     except (OSError, ValueError, OverflowError, RecursionError):
         state = State()
-    if state.phase in ("waiting", "running") and holder_of(run.lock) is None:
+    if state.phase in ("waiting", "running", "proving") and holder_of(run.lock) is None:
         return State(**{**asdict(state), "phase": "died", "why": "its driver ended without a word"})
     return state
 
@@ -83,7 +86,7 @@ def _fits(value: Any, kind: Any) -> bool:
         return value in get_args(kind)
     kinds = get_args(kind) or (kind,)
     if isinstance(value, bool):
-        return False
+        return bool in kinds
     if isinstance(value, int | float) and float in kinds:
         return math.isfinite(value)
     return isinstance(value, kinds)

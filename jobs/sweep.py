@@ -43,6 +43,17 @@ class Stop(Section):
     generations: Annotated[int, Field(ge=1, le=100_000)] = 20
 
 
+class Proof(Section):
+    """What is done with the front when the search is at its end, in this order, as far as the time goes."""
+
+    machines: Annotated[int, Field(ge=0, le=65_536)] = 512
+    """Fresh machines on which each design is rated again, with half the step; 0: not at all."""
+    seeds: Annotated[int, Field(ge=0, le=16)] = 2
+    """Further searches with other seeds, each with the budget of the first: runs NAME/seed-1 and so on."""
+    neighbours: bool = True
+    """Whether each design is tried with one variable moved."""
+
+
 class RunRecord(Section):
     """What a frozen copy remembers of its start; no part of what the sweep means."""
 
@@ -67,6 +78,8 @@ class Sweep(Brief):
     search: Search = Search()
     stop: Stop | None = None
     """Without it the budget, the clock or a person ends the search."""
+    proof: Proof | None = None
+    """Without it nothing is proven."""
     run: RunRecord | None = None
 
     def brief(self) -> Brief:

@@ -19,23 +19,23 @@ SMALLEST = frozenset({"set_point_top_C", "steam_dryness", "puck_pressure_bar"})
 """Figures that are told by their smallest value over the sites; others by the one that is largest in size."""
 
 
-def evaluate_many(designs: Sequence[Mapping[str, Value]], brief: Brief) -> list[Row]:
+def evaluate_many(designs: Sequence[Mapping[str, Value]], brief: Brief, *, finer: int = 1) -> list[Row]:
     """Return one row for each design: objectives, figures, margins, verdict (see `glossary`).
 
     A design's row never depends on its neighbours. A design that does not come through its duty has a `reason` and
     no objectives. With several sites objectives are the worst over them (or the mean by the market's weights),
     margins the smallest, figures the farthest from zero; `<column>@<site>` has each site's own. Raises `InputError`
-    where a design is not one.
+    where a design is not one. `finer`: into how many parts the kernel's steps are cut (see `rows_at_site`).
     """
     if not brief.sites:
-        return rows_at_site(designs, brief)
+        return rows_at_site(designs, brief, finer=finer)
     faults = [fault for design in designs for fault in _faults(design, brief)]
     if faults:
         raise InputError(list(dict.fromkeys(faults)))
     rows: list[dict[str, Row]] = [{} for _ in designs]
     through = list(range(len(designs)))
     for site, own in brief.by_site().items():
-        found = rows_at_site([design_at(designs[i], site) for i in through], own)
+        found = rows_at_site([design_at(designs[i], site) for i in through], own, finer=finer)
         for i, row in zip(through, found, strict=True):
             rows[i][site] = row
         through = [i for i in through if _came_through(rows[i][site])]

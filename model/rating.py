@@ -20,6 +20,8 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.codes import DONE, FAULTS, REASONS
 from boilerfront.model.prices import PriceBook
 from boilerfront.model.runs import (
+    CALM_SPAN_S,
+    FINE_STEPS,
     SETTLED_SHOTS,
     TRIM_LOW_K,
     Pool,
@@ -53,18 +55,20 @@ def evaluate(
     return rows_at_site([design], base.model_copy(update=alone))[0]
 
 
-def rows_at_site(designs: Sequence[Mapping[str, Value]], brief: Brief) -> list[Row]:
+def rows_at_site(designs: Sequence[Mapping[str, Value]], brief: Brief, *, finer: int = 1) -> list[Row]:
     """Return one row for each design at the brief's one site: objectives, figures, margins, verdict (see `glossary`).
 
     A design's row never depends on its neighbours. A design that does not come through its duty has a
-    `reason` and no objectives. Raises `InputError` where a design is not one.
+    `reason` and no objectives. Raises `InputError` where a design is not one. `finer` cuts the steps of draws and
+    the spans of calm idling into so many parts; the second, in which controllers act, stays.
     """
     read = [read_design(values, brief.machine) for values in designs]
     rows: list[Row] = [{} for _ in designs]
     for name, architecture in ARCHITECTURES.items():
         places = [i for i, design in enumerate(read) if design.architecture == name]
         if places:
-            pool = Pool([architecture.build(read[i], brief) for i in places], brief)
+            plants = [architecture.build(read[i], brief) for i in places]
+            pool = Pool(plants, brief, fine_steps=finer * FINE_STEPS, calm_s=CALM_SPAN_S // finer)
             for i, row in zip(places, Batch(pool).rows(), strict=True):
                 rows[i] = row
     return rows

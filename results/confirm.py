@@ -10,6 +10,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from boilerfront import model  # its kernel is loaded when a design is rated, not by whoever shows a table
+from boilerfront.results.proof import why_not
 from boilerfront.results.propose import proposed_rows
 from boilerfront.results.schema import group_of
 
@@ -39,10 +40,7 @@ class Confirmation:
         """Return what is not met, empty where it holds."""
         if self.holds:
             return ""
-        missed = [
-            f"{name} {self.row[name]:.3g}" for name in model.MARGINS if (self.row.get(name) or 0.0) < 0.0
-        ]
-        return ", ".join(missed) or str(self.row.get("reason") or self.row.get("fault"))
+        return why_not(self.row)
 
 
 def with_fresh_machines(brief: Brief, machines: int = FRESH_MACHINES) -> Brief:

@@ -10,6 +10,7 @@ import pyarrow as pa
 
 from boilerfront.results.condition import unknown_columns
 from boilerfront.results.neighbours import DIFFERS, DISTANCE
+from boilerfront.results.proof import STATUS
 from boilerfront.results.schema import group_of
 from boilerfront.results.trade import price_columns
 from boilerfront.shared.errors import Fault
@@ -95,7 +96,7 @@ def added_columns(question: Question, schema: pa.Schema) -> list[str]:
 def default_columns(schema: pa.Schema, *, everything: bool = False) -> list[str]:
     """Return the columns for a person who named none; for `everything` with the verdict."""
     variables = [name for name in group_of(schema, "variable") if name != "architecture"]
-    verdict = ["feasible", "reason"] if everything else []
+    verdict = ["feasible", "reason"] if everything else [name for name in (STATUS,) if name in schema.names]
     return ["trial", "architecture", *group_of(schema, "objective"), *verdict, *variables]
 
 

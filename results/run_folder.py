@@ -44,6 +44,11 @@ class RunFolder:
         return self.path / "convergence.parquet"
 
     @property
+    def proof(self) -> Path:
+        """Return the file of what was rated again of the front."""
+        return self.path / "proof.parquet"
+
+    @property
     def log(self) -> Path:
         """Return the log that tells the run's story."""
         return self.path / "run.log"

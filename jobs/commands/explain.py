@@ -16,8 +16,6 @@ from boilerfront.shared.folding import folded
 if TYPE_CHECKING:
     import pyarrow as pa
 
-    from boilerfront.jobs.sweep import Sweep
-    from boilerfront.model.sensitivity import Reach
     from boilerfront.results.run_folder import RunFolder
 
 FORMATS = ("text", "csv", "json")
@@ -67,20 +65,6 @@ def explain(
         sys.stdout.buffer.flush()
 
 
-def reach_of(sweep: Sweep) -> dict[str, Reach]:
-    """Return how far each open variable of a sweep may be moved; one that is fixed there has no reach of its own."""
-    from boilerfront.jobs.ranges import ChoiceList
-
-    reach: dict[str, Reach] = {}
-    for name, each in sweep.variables.items():
-        if not isinstance(each, ChoiceList):
-            reach[name] = (each.low, each.high)
-        elif len(each.choices) > 1:
-            numbers = [choice for choice in each.choices if isinstance(choice, float)]
-            reach[name] = (min(numbers), max(numbers)) if numbers else tuple(map(str, each.choices))
-    return reach
-
-
 def _family(run: RunFolder, family: str, form: str, limit: int | None) -> str:
     from boilerfront.jobs.launch import frozen_sweep
     from boilerfront.jobs.ranges import architectures
@@ -102,6 +86,7 @@ def _family(run: RunFolder, family: str, form: str, limit: int | None) -> str:
 
 def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | None) -> str:
     from boilerfront.jobs.launch import frozen_sweep
+    from boilerfront.jobs.ranges import reach_of
     from boilerfront.results.candidates import candidates
     from boilerfront.results.explain import explain as explained
     from boilerfront.results.explain import for_people
@@ -109,7 +94,11 @@ def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | No
     (candidate,) = candidates(run, [word])
     sweep = frozen_sweep(run)
     found = explained(
-        candidate, sweep.brief(), reach=reach_of(sweep), by=by, tell=lambda line: typer.echo(line, err=True)
+        candidate,
+        sweep.brief(),
+        reach=reach_of(sweep.variables),
+        by=by,
+        tell=lambda line: typer.echo(line, err=True),
     )
     found = found.limited(limit)
     if form == "json":

@@ -110,6 +110,7 @@ def phase_words(state: State) -> str:
         "new": "not begun",
         "waiting": "waiting for its time",
         "running": "running",
+        "proving": "proving its front",
         "finished": "finished",
         "stopped": "stopped",
         "died": "ended without a word",

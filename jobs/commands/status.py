@@ -47,6 +47,8 @@ def _text(state: State) -> str:
         text += f"; {duration(state.seconds)} of evaluation"
     if state.until and state.phase in ("waiting", "running"):
         text += f"; stops at {state.until}"
+    if state.proof:
+        text += f"; proof: {state.proof}"
     if state.dashboard:
         text += f"; dask's page, open to every user of the machine: {state.dashboard}"
     return text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from boilerfront.results.page.content import MOST_DESIGNS, Content
+from boilerfront.results.proof import summary
 
 _LATE_SHARE = 0.1
 """Share of the designs, the last ones, whose gain says whether a longer night would find more."""
@@ -66,3 +67,9 @@ def growth_text(content: Content) -> str:
         f"{text} The last {last['trials'] - before[-1]['trials']:,} designs made the hypervolume {100 * grown:.2f} % "
         "larger; where the curve is still steep, a longer night finds more."
     )
+
+
+def proof_text(content: Content) -> str:
+    """Return what the night's proof says of the designs shown; empty where there was none."""
+    said = summary(content.table)
+    return f"Proof: {said}; each design's own in the column proof_status of front.parquet." if said else ""

@@ -27,7 +27,7 @@ from boilerfront.results.page.effects import influence_text, shown_influence
 from boilerfront.results.page.labels import SERIES
 from boilerfront.results.page.pictures import growth_figures, pair_figures, trace_figures
 from boilerfront.results.page.traced import SHOT
-from boilerfront.results.page.words import growth_text, lede, nothing_text, statistic, subset_text
+from boilerfront.results.page.words import growth_text, lede, nothing_text, proof_text, statistic, subset_text
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.show import write_out
 from boilerfront.results.trace_plot import POWERS, TEMPERATURES
@@ -87,6 +87,7 @@ def page_html(content: Content, *, command: str) -> str:
         "pairs": _pairs(content),
         "traces": list(_trace_titles()),
         "growth_text": growth_text(content),
+        "proof_text": proof_text(content),
         "influence_text": influence_text(),
         "influences": [shown_influence(each, content.labels) for each in content.influences],
     }

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from boilerfront.jobs.clock import Clock
 from boilerfront.jobs.cluster import Where
 from boilerfront.jobs.driver import Task
 from boilerfront.jobs.launch import Means
@@ -145,7 +146,8 @@ class Bench:
     workers: int = 2
     seed: int = 1
     evaluate: Evaluator = toy
-    clock: FakeClock = field(default_factory=FakeClock)
+    evaluate_finer: Evaluator = toy
+    clock: Clock = field(default_factory=FakeClock)
     dies: Callable[[int], str | None] | None = None
 
     def means(self) -> Means:
@@ -156,6 +158,7 @@ class Bench:
             teller=teller,
             tick_s=0.005,
             evaluate=self.evaluate,
+            evaluate_finer=self.evaluate_finer,
             prepare=prepare_nothing,
             open_workers=self._open,
         )

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-from boilerfront.jobs.commands.explain import reach_of
 from boilerfront.jobs.launch import Options, frozen_sweep, start
+from boilerfront.jobs.ranges import reach_of
 from boilerfront.results.run_folder import RunFolder
 from tests.jobs.fakes import SWEEP, Bench
 from tests.jobs.test_cli import typed
@@ -29,7 +29,7 @@ def run(tmp_path_factory: pytest.TempPathFactory) -> RunFolder:
 
 
 def test_open_variables_reach_as_far_as_the_sweep_lets_them(run: RunFolder) -> None:
-    reach = reach_of(frozen_sweep(run))
+    reach = reach_of(frozen_sweep(run).variables)
     assert reach["brew_volume_mL"] == (200.0, 800.0)
     assert reach["brew_power_W"] == (700.0, 1200.0), "a list of numbers reaches from its least to its largest"
     assert reach["architecture"] == ("dual_boiler", "dual_boiler_coil")
