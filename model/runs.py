@@ -24,7 +24,7 @@ from boilerfront.model.network.graph import Network, Topology, topology
 from boilerfront.model.parts import group
 from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.props.water import density, saturation_temperature
-from boilerfront.model.scatter import Links, scatter_powers
+from boilerfront.model.scatter import Links, correct, scatter_powers
 from boilerfront.model.tolerances import NOMINAL
 from boilerfront.shared.shapes import Floats, Ints
 
@@ -245,6 +245,7 @@ class Pool:
         group_C = request.user_C + self.brief.machine.group.offset_K - machine["group_sensor"]
         p[at.P_STEAM_SET_C] -= machine["steam_sensor"]
         p[at.P_ROOM_C] += machine["ambient"]
+        correct(p, machine)
         scatter_powers(p, machine)
         inlet_C = site.inlet_C + machine["inlet"]
         p[at.P_INLET_C] = inlet_C

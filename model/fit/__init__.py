@@ -1,0 +1,1 @@
+"""Fitting of coefficients to logs of a bench: reading, replaying, least squares, what they can tell."""

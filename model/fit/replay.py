@@ -1,0 +1,305 @@
+"""Machines marched through what a log imposes: flows, powers, steam, the room; up to 32 side by side.
+
+The same steps as the kernel's march, with the log in place of the duty's events. What a log does not say (NaN) the
+machine does by its own control.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import isnan
+
+import numpy as np
+from numba import njit, types
+
+from boilerfront.model.kernel.accounts import note_all
+from boilerfront.model.kernel.boiler import look_at_steam
+from boilerfront.model.kernel.compile_step import Advance
+from boilerfront.model.kernel.duty import set_step
+from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.layout import (
+    LANES,
+    MODE_IDLE,
+    MODE_SHOT,
+    MODE_STEAM,
+    N_BREW_ELEMENT,
+    N_BREW_OUTLET,
+    N_GROUP,
+    N_SCREEN,
+    N_STEAM,
+    N_STEAM_ELEMENT,
+    NEVER,
+    NO,
+    P_BREW_W,
+    P_DRYNESS,
+    P_INLET_C,
+    P_LEVEL_HIGH,
+    P_LEVEL_LOW,
+    P_MILK_J,
+    P_REFILL_KG_S,
+    P_ROOM_C,
+    P_STEAM_M3,
+    S_BREW_P,
+    S_BREW_Y,
+    S_DT,
+    S_FLOW0,
+    S_FLOW1,
+    S_GROUP_P,
+    S_GROUP_Y,
+    S_JOINED,
+    S_LEVEL,
+    S_MILK_LEFT,
+    S_MODE,
+    S_MODE_T0,
+    S_OUTLET_C,
+    S_PINNED,
+    S_READY,
+    S_REFILL,
+    S_SPAN,
+    S_STEAM_KG,
+    S_STEAM_P,
+    S_STEAM_UM,
+    S_STEAM_Y,
+    S_SUB,
+    S_TIME,
+    S_WAND,
+    S_WANTED,
+    Lanes,
+    Net,
+    Runs,
+)
+from boilerfront.model.kernel.march import (
+    FLOATS_1,
+    FLOATS_2,
+    FLOATS_3,
+    FLOATS_4,
+    INTS_1,
+    INTS_2,
+    RECORD,
+    new_lanes,
+)
+from boilerfront.model.kernel.power import plan_powers
+from boilerfront.model.kernel.second import begin_step, end_step
+from boilerfront.model.kernel.start import load, pin_capacities
+from boilerfront.model.kernel.swing import swing_capacities
+from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
+from boilerfront.model.runs import Pool, Request
+from boilerfront.shared.shapes import Floats, Ints
+
+(
+    I_FLOW_KG_S,
+    I_BREW_W,
+    I_GROUP_W,
+    I_STEAM_W,
+    I_REFILL_KG_S,
+    I_WAND_KG_S,
+    I_STEAMS,
+    I_ROOM_C,
+    I_INLET_C,
+    I_JOINED,
+    I_SUBS,
+    I_FILLS,
+) = range(12)
+NI = 12
+"""Inputs of a second: means over it; I_STEAMS whether the wand is open, I_JOINED whether the portafilter is in,
+I_SUBS steps, I_FILLS whether the level control may refill."""
+
+SENSORS = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C")
+ENDLESS_J = 1e15
+"""Milk that is never hot: a log says itself when the wand closes."""
+HELD_STILL_S = 1e-9
+
+
+@compiled
+def _impose(lane: int, net: Net, runs: Runs, lanes: Lanes, second: Floats, out: Floats) -> None:
+    """Set what a lane is given for the coming second, and what its own control does."""
+    S = lanes.S
+    P = lanes.P
+    nodes = net.stores.size
+    P[P_ROOM_C, lane] = second[I_ROOM_C]
+    P[P_INLET_C, lane] = second[I_INLET_C]
+    lanes.T[nodes, lane] = second[I_ROOM_C]
+    lanes.T[nodes + 1, lane] = second[I_INLET_C]
+    S[S_OUTLET_C, lane] = lanes.T[net.roles[N_BREW_OUTLET], lane]
+    mode = MODE_SHOT if second[I_FLOW_KG_S] > 0.0 else (MODE_STEAM if second[I_STEAMS] > 0.0 else MODE_IDLE)
+    if mode != S[S_MODE, lane]:
+        S[S_MODE, lane] = mode
+        S[S_MODE_T0, lane] = S[S_TIME, lane]
+    S[S_MILK_LEFT, lane] = ENDLESS_J
+    S[S_FLOW0, lane] = second[I_FLOW_KG_S]
+    S[S_FLOW1, lane] = second[I_FLOW_KG_S]
+    S[S_JOINED, lane] = second[I_JOINED]
+    if P[P_STEAM_M3, lane] > 0.0:
+        look_at_steam(lane, net, lanes, out)
+    if S[S_LEVEL, lane] >= P[P_LEVEL_HIGH, lane] or second[I_FILLS] == 0.0:
+        S[S_WANTED, lane] = 0.0
+    elif S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
+        S[S_WANTED, lane] = 1.0
+    refill = second[I_REFILL_KG_S]
+    if isnan(refill):
+        refill = 0.0 if mode == MODE_SHOT else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
+    S[S_REFILL, lane] = refill if P[P_STEAM_M3, lane] > 0.0 else 0.0
+    set_step(lane, S, P, second[I_SUBS], 1.0)
+    S[S_SPAN, lane] = 1.0
+    S[S_SUB, lane] = 0.0
+    if isnan(second[I_BREW_W] + second[I_GROUP_W] + second[I_STEAM_W]):
+        plan_powers(lane, S, P, runs.events[0], runs.refill_C[runs.design[lane]], out)
+    for place, given in ((S_BREW_P, I_BREW_W), (S_GROUP_P, I_GROUP_W), (S_STEAM_P, I_STEAM_W)):
+        if not isnan(second[given]):
+            S[place, lane] = second[given]
+    if P[P_BREW_W, lane] > 0.0:
+        lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
+    lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
+    if P[P_STEAM_M3, lane] > 0.0:
+        lanes.Q[net.roles[N_STEAM_ELEMENT], lane] = S[S_STEAM_P, lane]
+
+
+@compiled
+def _draw_steam(lane: int, net: Net, lanes: Lanes, wand_kg_s: float) -> None:
+    """Take a given flow of wet steam out of the boiler."""
+    S = lanes.S
+    steam_C = lanes.T[net.roles[N_STEAM], lane]
+    leaving = enthalpy(steam_C) + lanes.P[P_DRYNESS, lane] * evaporation_enthalpy(steam_C)
+    S[S_WAND, lane] = wand_kg_s
+    lanes.Q[net.roles[N_STEAM], lane] -= wand_kg_s * (leaving - S[S_STEAM_UM, lane])
+
+
+@compiled
+def _step(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floats) -> None:
+    """Take one step of all lanes, each as long as its S_DT."""
+    for lane in range(LANES):
+        refresh_rows(net, lanes, runs.laws, runs.design[min(lane, runs.design.size - 1)], lane)
+    for node in range(before.shape[0]):
+        for lane in range(LANES):
+            before[node, lane] = lanes.T[node, lane]
+    conductances(net, lanes)
+    water_capacities(net, lanes)
+    swing_capacities(net, lanes)
+    pin_capacities(net, lanes)
+    advance(lanes.buffer)
+
+
+@compiled
+def _settle(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floats, out: Floats) -> None:
+    """Let the lanes find the equilibrium that they begin with; those that have it stand still."""
+    waiting = True
+    while waiting:
+        waiting = False
+        for lane in range(LANES):
+            pinned = lanes.S[S_PINNED, lane] > 0.0
+            waiting = waiting or pinned
+            if pinned:
+                begin_step(lane, net, lanes, out)
+            lanes.DT[0, lane] = lanes.S[S_DT, lane] if pinned else HELD_STILL_S
+        if waiting:
+            _step(advance, net, runs, lanes, before)
+            for lane in range(LANES):
+                if lanes.S[S_PINNED, lane] > 0.0:
+                    end_step(lane, net, lanes, out)
+
+
+@compiled
+def _note(net: Net, lanes: Lanes, nodes: Ints, row: Floats) -> None:
+    """Note sensors and the asked nodes in `row` [3 + nodes, runs]."""
+    for lane in range(row.shape[1]):
+        row[0, lane] = lanes.S[S_BREW_Y, lane]
+        row[1, lane] = lanes.S[S_GROUP_Y, lane]
+        row[2, lane] = lanes.S[S_STEAM_Y, lane]
+        for k in range(nodes.size):
+            row[3 + k, lane] = lanes.T[nodes[k], lane]
+
+
+@compiled
+def _follow(
+    advance: Advance,
+    net: Net,
+    runs: Runs,
+    inputs: Floats,
+    nodes: Ints,
+    course: Floats,
+    lanes: Lanes,
+    before: Floats,
+    out: Floats,
+) -> None:
+    for lane in range(LANES):
+        load(lane, min(lane, runs.design.size - 1), net, runs, lanes, out)
+        lanes.P[P_MILK_J, lane] = ENDLESS_J
+    _settle(advance, net, runs, lanes, before, out)
+    for lane in range(LANES):
+        lanes.S[S_READY, lane] = NEVER  # no event is waited for
+    _note(net, lanes, nodes, course[0])
+    for k in range(inputs.shape[0]):
+        second = inputs[k]
+        for lane in range(LANES):
+            _impose(lane, net, runs, lanes, second, out)
+        for _ in range(int(second[I_SUBS])):
+            for lane in range(LANES):
+                begin_step(lane, net, lanes, out)
+                if second[I_WAND_KG_S] > 0.0 and lanes.P[P_STEAM_M3, lane] > 0.0:
+                    _draw_steam(lane, net, lanes, second[I_WAND_KG_S])
+                lanes.DT[0, lane] = lanes.S[S_DT, lane]
+            _step(advance, net, runs, lanes, before)
+            note_all(net, lanes, before)
+            for lane in range(LANES):
+                lanes.S[S_STEAM_KG, lane] += (lanes.S[S_REFILL, lane] - lanes.S[S_WAND, lane]) * lanes.S[
+                    S_DT, lane
+                ]
+                lanes.S[S_SUB, lane] += 1.0
+        for lane in range(LANES):
+            lanes.S[S_SUB, lane] = 0.0
+            lanes.S[S_TIME, lane] += 1.0
+        _note(net, lanes, nodes, course[k + 1])
+
+
+SIGNATURE = types.void(
+    types.FunctionType(types.void(FLOATS_1)),
+    RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
+    RECORD(
+        [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
+    ),
+    FLOATS_2,
+    INTS_1,
+    FLOATS_3,
+)
+
+
+@njit(SIGNATURE, cache=True, error_model="numpy", fastmath={"contract"})
+def follow(advance: Advance, net: Net, runs: Runs, inputs: Floats, nodes: Ints, course: Floats) -> None:
+    """March at most LANES runs through `inputs` [seconds, NI] and fill `course` [seconds + 1, 3 + nodes, runs].
+
+    Rows are the ends of seconds, the first one the start; see SENSORS for the first three places of each.
+    """
+    lanes = new_lanes(net, runs.laws.shape[1])
+    _follow(advance, net, runs, inputs, nodes, course, lanes, np.empty_like(lanes.T), np.zeros(NO))
+
+
+def replay(
+    pool: Pool, inputs: Floats, machines: Sequence[Mapping[str, float]], *, settled: bool, user_C: float, offset_K: float,
+    channels: Sequence[str], start_C: float,
+) -> Floats:  # fmt: skip
+    """Return the courses of the pool's first plant as several machines: [seconds + 1, channels, machines] in °C.
+
+    `channels` are SENSORS or nodes, `<node>_C`; `settled` begins in equilibrium at the set-points, otherwise all is
+    at `start_C`. A wand that is not logged is by the model's own law.
+    """
+    names = pool.topology.names
+    wanted = [name for name in channels if name not in SENSORS]
+    nodes = np.array([node_of(pool, name) for name in wanted], dtype=np.int64)
+    places = [SENSORS.index(name) if name in SENSORS else 3 + wanted.index(name) for name in channels]
+    found = []
+    for first in range(0, len(machines), LANES):
+        part = machines[first : first + LANES]
+        start = np.full(len(names), start_C)
+        requests = [Request(0, user_C, offset_K, machine, settled=settled, start_C=start) for machine in part]
+        course = np.zeros((len(inputs) + 1, 3 + len(nodes), len(part)))
+        follow(pool.advance, pool.net, pool.arrays(requests), inputs, nodes, course)
+        found.append(course[:, places])
+    return np.concatenate(found, axis=2)
+
+
+def node_of(pool: Pool, channel: str) -> int:
+    """Return the node that a channel is read at; the water at the screen is `shot_C`."""
+    if channel == "shot_C":
+        return int(pool.net.roles[N_SCREEN])
+    return pool.topology.names.index(channel.removesuffix("_C"))
