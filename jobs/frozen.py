@@ -105,6 +105,8 @@ def versions() -> dict[str, str]:
 
 def _meaning(sweep: Sweep) -> dict[str, Any]:
     content = sweep.model_dump(mode="json", exclude=dict.fromkeys(_NO_MEANING, True) | {"search": {"budget"}})
+    if content["calibration"] is None:  # sweeps from before there were any keep their hash
+        del content["calibration"]
     return dict(content)
 
 

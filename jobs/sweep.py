@@ -15,6 +15,7 @@ from pydantic import Field
 
 from boilerfront.jobs.ranges import Range, parse_ranges
 from boilerfront.model.brief import Brief
+from boilerfront.model.calibration import Calibration, read_calibration
 from boilerfront.model.prices import ITEMS, PriceBook, read_price_book
 from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section, validated
@@ -106,6 +107,7 @@ def load_sweep(path: Path, overrides: Mapping[str, Any] | None = None) -> Sweep:
     data["variables"] = ranges
     data["prices"], found = _prices(data.get("prices"), file.parent)
     faults += found
+    faults += _take_calibration(data, file.parent)
     try:
         sweep = validated(Sweep, data)
     except InputError as error:
@@ -167,6 +169,37 @@ def _prices(value: Any, folder: Path) -> tuple[Any, list[Fault]]:
         return read_price_book(folder / value), []
     except InputError as error:
         return blank, list(error.faults)
+
+
+def _take_calibration(data: dict[str, Any], folder: Path) -> list[Fault]:
+    """Put the calibration that a sweep names in its place; loops are tuned for the sensor lags that it found.
+
+    Return what is wrong with it. A frozen copy holds it itself.
+    """
+    value = data.get("calibration")
+    if value is None:
+        return []
+    try:
+        if isinstance(value, str) and "\0" not in value:
+            found = read_calibration(folder / value)
+        elif isinstance(value, Mapping):
+            found = validated(Calibration, value, where="calibration")
+        else:
+            return [Fault("calibration", repr(value), "the path of a file that calibrate wrote")]
+    except InputError as error:
+        data["calibration"] = None
+        return list(error.faults)
+    data["calibration"] = found.model_dump(exclude_none=True)
+    machine = data.setdefault("machine", {})
+    control = machine.setdefault("control", {}) if isinstance(machine, dict) else None
+    if not isinstance(control, dict):
+        return []  # a fault that is found with the rest
+    faults = []
+    for name, lag_s in found.lags_s().items():
+        if control.setdefault(name, lag_s) != lag_s:
+            allowed = f"{lag_s!r}, which the calibration found, or no such line"
+            faults.append(Fault(f"machine.control.{name}", repr(control[name]), allowed))
+    return faults
 
 
 def _in_order(faults: list[Fault], text: str) -> list[Fault]:

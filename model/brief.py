@@ -8,13 +8,15 @@ from typing import Annotated, Self
 
 from pydantic import AfterValidator, Field, field_validator, model_validator
 
+from boilerfront.model.calibration import Calibration
 from boilerfront.model.duty import Duty
 from boilerfront.model.limits import AUTO_OFF_SOURCE, OFF_SOURCE, Limits
 from boilerfront.model.machine import Machine
 from boilerfront.model.prices import PriceBook
 from boilerfront.model.site import Markets, Site, WarmUp
-from boilerfront.model.tolerances import Tolerances, TrimRule
+from boilerfront.model.tolerances import Tolerances, TrimRule, ends, samples
 from boilerfront.shared.schema import Section
+from boilerfront.shared.shapes import Floats
 
 
 def _site_name(name: str) -> str:
@@ -43,6 +45,8 @@ class Brief(Section):
     tolerances: Tolerances = Tolerances()
     trim: TrimRule = TrimRule()
     prices: PriceBook
+    calibration: Calibration | None = None
+    """What bench logs corrected; in a sweep file the path of what `calibrate` wrote."""
 
     @model_validator(mode="after")
     def _level_band(self) -> Self:
@@ -92,6 +96,18 @@ class Brief(Section):
         if faults:
             raise ValueError("; ".join(faults))
         return self
+
+    def machines(self) -> dict[str, Floats]:
+        """Return the machines of the batch: an array [samples] for each column, calibrated coefficients as well."""
+        drawn = samples(self.tolerances, self.site, self.trim)
+        if self.calibration is not None:
+            drawn |= self.calibration.samples(self.tolerances.samples, self.tolerances.seed)
+        return drawn
+
+    def ends(self) -> dict[str, tuple[float, float]]:
+        """Return the lowest and the highest value of each column that scatters, see `tolerances.ends`."""
+        own = ends(self.tolerances, self.site, self.trim)
+        return own | (self.calibration.ends() if self.calibration is not None else {})
 
     def by_site(self) -> dict[str, Brief]:
         """Return the brief of each site alone, by the site's name; of a single site under an empty one."""

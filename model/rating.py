@@ -32,7 +32,7 @@ from boilerfront.model.runs import (
     trim_high_K,
 )
 from boilerfront.model.site import Markets, Site
-from boilerfront.model.tolerances import NOMINAL, robust, robust_margin, samples
+from boilerfront.model.tolerances import NOMINAL, robust, robust_margin
 from boilerfront.model.trim import Trim
 from boilerfront.model.variables import Value
 from boilerfront.shared.shapes import Floats
@@ -179,7 +179,7 @@ class Batch:
 
     def machines(self, fit: Sequence[int], trims: list[Trim]) -> dict[int, Ran]:
         """Run every machine of the batch for every plant; return each plant's runs."""
-        scatter = samples(self.brief.tolerances, self.brief.site, self.brief.trim)
+        scatter = self.brief.machines()
         count = self.brief.tolerances.samples
         if count == 0 or not fit:
             return {}

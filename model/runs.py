@@ -157,6 +157,7 @@ class Pool:
         self._numbers = [np.array(plant.network.numbers) for plant in plants]
         self._base = [_parameters(plant, brief, fine_steps, calm_s) for plant in plants]
         self._links = Links(plants[0].network)
+        self._corrections = {} if brief.calibration is None else brief.calibration.machine()
         self._queues, self._counts = _queues(brief)
         kinds = self._queues[:, :, at.E_KIND] == at.KIND_SHOT
         self._most_shots = int(np.max(np.sum(kinds, axis=1)))
@@ -238,7 +239,7 @@ class Pool:
     def _request_parameters(self, request: Request) -> Floats:
         p = self._base[request.plant].copy()
         site = self.brief.site
-        machine = {**NOMINAL, **request.machine}
+        machine = {**NOMINAL, **self._corrections, **request.machine}
         trimmed = self.plants[request.plant].setting.circuit
         # A loop holds what its sensor reads: reality then lies beside the set-point by the sensor's error.
         brew_C = self._set_point_C(request) - machine[f"{trimmed}_sensor"]
@@ -270,7 +271,8 @@ class Pool:
         return p
 
     def _request_numbers(self, request: Request) -> Floats:
-        return self._links.scattered(self._numbers[request.plant], request.machine)
+        machine = {**self._corrections, **request.machine}
+        return self._links.scattered(self._numbers[request.plant], machine)
 
 
 def at_most_rows() -> int:

@@ -22,7 +22,7 @@ from boilerfront.model.kernel.codes import DONE, FAULTS, REASONS
 from boilerfront.model.markets import design_at, evaluate_many
 from boilerfront.model.rating import Batch, Row
 from boilerfront.model.runs import Pool, Ran, Request
-from boilerfront.model.tolerances import NOMINAL, ends
+from boilerfront.model.tolerances import NOMINAL
 from boilerfront.model.variables import VARIABLES, Value, base_name
 from boilerfront.shared.errors import InputError
 
@@ -168,10 +168,7 @@ def _machines(design: Mapping[str, Value], brief: Brief) -> Sensitivity:
     if not trims[0].done:
         return Sensitivity({"reason": "trim"}, [])
     moves: list[tuple[str, float]] = [
-        (name, end)
-        for name, limits in ends(brief.tolerances, brief.site, brief.trim).items()
-        for end in limits
-        if end != NOMINAL.get(name)
+        (name, end) for name, limits in brief.ends().items() for end in limits if end != NOMINAL.get(name)
     ]
     machines: Sequence[Mapping[str, float]] = [NOMINAL, *({**NOMINAL, name: end} for name, end in moves)]
     requests = [Request(0, batch.user_C, trims[0].offset_K, machine) for machine in machines]

@@ -15,7 +15,6 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.codes import DONE
 from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, Request
-from boilerfront.model.tolerances import samples
 from boilerfront.model.traces import Trace, trace_of
 from boilerfront.model.variables import Value
 from boilerfront.shared.errors import InputError
@@ -54,7 +53,7 @@ def spread(design: Mapping[str, Value], brief: Brief) -> Spread:
     names = list(dict.fromkeys(name for row in rows for name in row))
     return Spread(
         offset_K=trims[0].offset_K,
-        machines=samples(brief.tolerances, brief.site, brief.trim),
+        machines=brief.machines(),
         figures={name: np.array([_number(row.get(name)) for row in rows]) for name in names},
         shot_errors_K=ran.shots[:, : fig.shot_count(brief), at.H_MEAN],
     )

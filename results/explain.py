@@ -9,6 +9,7 @@ from math import inf
 import pyarrow as pa
 
 from boilerfront.model.brief import Brief
+from boilerfront.model.coefficients import COEFFICIENTS
 from boilerfront.model.glossary import COLUMNS, MARGINS, OBJECTIVES, Column
 from boilerfront.model.scatter import power_factor
 from boilerfront.model.sensitivity import (
@@ -172,7 +173,7 @@ def _value_text(value: Value, column: Column) -> str:
 
 def _tolerance_row(effect: Effect, site: str, candidate: Candidate, brief: Brief) -> Cells:
     return {
-        "name": TEXTS[effect.name],
+        "name": TEXTS[effect.name] if effect.name in TEXTS else COEFFICIENTS[effect.name].text,
         "site": site,
         "before": NOMINALLY,
         "after": _deviation_text(effect, site, candidate, brief),
@@ -190,6 +191,8 @@ def _deviation_text(effect: Effect, site: str, candidate: Candidate, brief: Brie
         return f"{100.0 * (power_factor(float(rated or 0.0), end) - 1.0):+.1f} %"
     if effect.name == "scale":
         return f"{1e3 * end * brief.tolerances.scale_conductivity_W_mK:.2g} mm"
+    if effect.name in COEFFICIENTS:
+        return f"{end:.3g} {COEFFICIENTS[effect.name].unit}".rstrip()
     if NOMINAL[effect.name] == 1.0:
         return f"{100.0 * (end - 1.0):+.0f} %"
     return f"{end:+.2g} K"

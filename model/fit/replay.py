@@ -7,6 +7,7 @@ machine does by its own control.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import isnan
 
 import numpy as np
@@ -32,6 +33,8 @@ from boilerfront.model.kernel.layout import (
     NO,
     P_BREW_W,
     P_DRYNESS,
+    P_GROUP_REACH_C,
+    P_GROUP_SET_C,
     P_INLET_C,
     P_LEVEL_HIGH,
     P_LEVEL_LOW,
@@ -39,6 +42,7 @@ from boilerfront.model.kernel.layout import (
     P_REFILL_KG_S,
     P_ROOM_C,
     P_STEAM_M3,
+    P_STEAM_SET_C,
     S_BREW_P,
     S_BREW_Y,
     S_DT,
@@ -84,7 +88,7 @@ from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.kernel.swing import swing_capacities
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
-from boilerfront.model.runs import Pool, Request
+from boilerfront.model.runs import Pool, Request, default_user_C
 from boilerfront.shared.shapes import Floats, Ints
 
 (
@@ -106,29 +110,35 @@ NI = 12
 I_SUBS steps, I_FILLS whether the level control may refill."""
 
 SENSORS = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C")
+ERRORS = ("flow_meter", "power_meter", "room_probe", "inlet_probe", "start_probe")
+"""Errors of what is imposed, by the name that they have in a machine: factors, and kelvin added; the last one is
+that of where a cold machine begins."""
 ENDLESS_J = 1e15
 """Milk that is never hot: a log says itself when the wand closes."""
 HELD_STILL_S = 1e-9
 
 
 @compiled
-def _impose(lane: int, net: Net, runs: Runs, lanes: Lanes, second: Floats, out: Floats) -> None:
+def _impose(
+    lane: int, net: Net, runs: Runs, lanes: Lanes, second: Floats, scales: Floats, out: Floats
+) -> None:
     """Set what a lane is given for the coming second, and what its own control does."""
     S = lanes.S
     P = lanes.P
     nodes = net.stores.size
-    P[P_ROOM_C, lane] = second[I_ROOM_C]
-    P[P_INLET_C, lane] = second[I_INLET_C]
-    lanes.T[nodes, lane] = second[I_ROOM_C]
-    lanes.T[nodes + 1, lane] = second[I_INLET_C]
+    run = min(lane, scales.shape[1] - 1)
+    P[P_ROOM_C, lane] = second[I_ROOM_C] + scales[I_ROOM_C, run]
+    P[P_INLET_C, lane] = second[I_INLET_C] + scales[I_INLET_C, run]
+    lanes.T[nodes, lane] = P[P_ROOM_C, lane]
+    lanes.T[nodes + 1, lane] = P[P_INLET_C, lane]
     S[S_OUTLET_C, lane] = lanes.T[net.roles[N_BREW_OUTLET], lane]
     mode = MODE_SHOT if second[I_FLOW_KG_S] > 0.0 else (MODE_STEAM if second[I_STEAMS] > 0.0 else MODE_IDLE)
     if mode != S[S_MODE, lane]:
         S[S_MODE, lane] = mode
         S[S_MODE_T0, lane] = S[S_TIME, lane]
     S[S_MILK_LEFT, lane] = ENDLESS_J
-    S[S_FLOW0, lane] = second[I_FLOW_KG_S]
-    S[S_FLOW1, lane] = second[I_FLOW_KG_S]
+    S[S_FLOW0, lane] = second[I_FLOW_KG_S] * scales[I_FLOW_KG_S, run]
+    S[S_FLOW1, lane] = S[S_FLOW0, lane]
     S[S_JOINED, lane] = second[I_JOINED]
     if P[P_STEAM_M3, lane] > 0.0:
         look_at_steam(lane, net, lanes, out)
@@ -136,7 +146,7 @@ def _impose(lane: int, net: Net, runs: Runs, lanes: Lanes, second: Floats, out: 
         S[S_WANTED, lane] = 0.0
     elif S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
         S[S_WANTED, lane] = 1.0
-    refill = second[I_REFILL_KG_S]
+    refill = second[I_REFILL_KG_S] * scales[I_REFILL_KG_S, run]
     if isnan(refill):
         refill = 0.0 if mode == MODE_SHOT else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
     S[S_REFILL, lane] = refill if P[P_STEAM_M3, lane] > 0.0 else 0.0
@@ -144,10 +154,12 @@ def _impose(lane: int, net: Net, runs: Runs, lanes: Lanes, second: Floats, out: 
     S[S_SPAN, lane] = 1.0
     S[S_SUB, lane] = 0.0
     if isnan(second[I_BREW_W] + second[I_GROUP_W] + second[I_STEAM_W]):
-        plan_powers(lane, S, P, runs.events[0], runs.refill_C[runs.design[lane]], out)
+        plan_powers(
+            lane, S, P, runs.events[0], runs.refill_C[runs.design[min(lane, runs.design.size - 1)]], out
+        )
     for place, given in ((S_BREW_P, I_BREW_W), (S_GROUP_P, I_GROUP_W), (S_STEAM_P, I_STEAM_W)):
         if not isnan(second[given]):
-            S[place, lane] = second[given]
+            S[place, lane] = second[given] * scales[given, run]
     if P[P_BREW_W, lane] > 0.0:
         lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
     lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
@@ -216,6 +228,7 @@ def _follow(
     net: Net,
     runs: Runs,
     inputs: Floats,
+    scales: Floats,
     nodes: Ints,
     course: Floats,
     lanes: Lanes,
@@ -232,12 +245,13 @@ def _follow(
     for k in range(inputs.shape[0]):
         second = inputs[k]
         for lane in range(LANES):
-            _impose(lane, net, runs, lanes, second, out)
+            _impose(lane, net, runs, lanes, second, scales, out)
         for _ in range(int(second[I_SUBS])):
             for lane in range(LANES):
                 begin_step(lane, net, lanes, out)
                 if second[I_WAND_KG_S] > 0.0 and lanes.P[P_STEAM_M3, lane] > 0.0:
-                    _draw_steam(lane, net, lanes, second[I_WAND_KG_S])
+                    wand_kg_s = second[I_WAND_KG_S] * scales[I_WAND_KG_S, min(lane, scales.shape[1] - 1)]
+                    _draw_steam(lane, net, lanes, wand_kg_s)
                 lanes.DT[0, lane] = lanes.S[S_DT, lane]
             _step(advance, net, runs, lanes, before)
             note_all(net, lanes, before)
@@ -259,43 +273,90 @@ SIGNATURE = types.void(
         [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
     ),
     FLOATS_2,
+    FLOATS_2,
     INTS_1,
     FLOATS_3,
 )
 
 
 @njit(SIGNATURE, cache=True, error_model="numpy", fastmath={"contract"})
-def follow(advance: Advance, net: Net, runs: Runs, inputs: Floats, nodes: Ints, course: Floats) -> None:
+def follow(
+    advance: Advance, net: Net, runs: Runs, inputs: Floats, scales: Floats, nodes: Ints, course: Floats
+) -> None:
     """March at most LANES runs through `inputs` [seconds, NI] and fill `course` [seconds + 1, 3 + nodes, runs].
 
-    Rows are the ends of seconds, the first one the start; see SENSORS for the first three places of each.
+    `scales` [NI, runs] are the errors of what is imposed, as `_scales` says. Rows are the ends of seconds, the
+    first one the start; see SENSORS for the first three places of each.
     """
     lanes = new_lanes(net, runs.laws.shape[1])
-    _follow(advance, net, runs, inputs, nodes, course, lanes, np.empty_like(lanes.T), np.zeros(NO))
+    _follow(advance, net, runs, inputs, scales, nodes, course, lanes, np.empty_like(lanes.T), np.zeros(NO))
+
+
+@dataclass(frozen=True)
+class Start:
+    """How a log begins: all at `start_C`, or `settled` at the set-points of its circuits; None for the design's own.
+
+    `set_C` is the set-point of the circuit that the factory trims.
+    """
+
+    settled: bool
+    start_C: float
+    set_C: float
+    group_set_C: float | None = None
+    steam_set_C: float | None = None
 
 
 def replay(
-    pool: Pool, inputs: Floats, machines: Sequence[Mapping[str, float]], *, settled: bool, user_C: float, offset_K: float,
-    channels: Sequence[str], start_C: float,
-) -> Floats:  # fmt: skip
+    pool: Pool,
+    inputs: Floats,
+    machines: Sequence[Mapping[str, float]],
+    *,
+    start: Start,
+    channels: Sequence[str],
+) -> Floats:
     """Return the courses of the pool's first plant as several machines: [seconds + 1, channels, machines] in °C.
 
-    `channels` are SENSORS or nodes, `<node>_C`; `settled` begins in equilibrium at the set-points, otherwise all is
-    at `start_C`. A wand that is not logged is by the model's own law.
+    `channels` are SENSORS or nodes, `<node>_C`. Beside coefficients a machine may have the errors of what is imposed
+    on it, see ERRORS. A wand whose flow is not logged is by the model's own law.
     """
     names = pool.topology.names
     wanted = [name for name in channels if name not in SENSORS]
     nodes = np.array([node_of(pool, name) for name in wanted], dtype=np.int64)
     places = [SENSORS.index(name) if name in SENSORS else 3 + wanted.index(name) for name in channels]
+    user_C = default_user_C(pool.brief)
     found = []
     for first in range(0, len(machines), LANES):
         part = machines[first : first + LANES]
-        start = np.full(len(names), start_C)
-        requests = [Request(0, user_C, offset_K, machine, settled=settled, start_C=start) for machine in part]
+        begin = [np.full(len(names), start.start_C + each.get("start_probe", 0.0)) for each in part]
+        requests = [
+            Request(0, user_C, start.set_C - user_C, each, settled=start.settled, start_C=from_C)
+            for each, from_C in zip(part, begin, strict=True)
+        ]
+        runs = pool.arrays(requests)
+        if start.group_set_C is not None:
+            runs.parameters[:, [P_GROUP_SET_C, P_GROUP_REACH_C]] = start.group_set_C
+        if start.steam_set_C is not None:
+            runs.parameters[:, P_STEAM_SET_C] = start.steam_set_C
         course = np.zeros((len(inputs) + 1, 3 + len(nodes), len(part)))
-        follow(pool.advance, pool.net, pool.arrays(requests), inputs, nodes, course)
+        follow(pool.advance, pool.net, runs, inputs, _scales(part), nodes, course)
         found.append(course[:, places])
     return np.concatenate(found, axis=2)
+
+
+def _scales(machines: Sequence[Mapping[str, float]]) -> Floats:
+    """Return how each machine's inputs differ from the log [NI, machines]: factors, of temperatures kelvin added."""
+    scales = np.ones((NI, len(machines)))
+    scales[[I_ROOM_C, I_INLET_C]] = 0.0
+    for k, machine in enumerate(machines):
+        flow, power = machine.get("flow_meter", 1.0), machine.get("power_meter", 1.0)
+        scales[[I_FLOW_KG_S, I_REFILL_KG_S, I_WAND_KG_S], k] = flow
+        for place, name in ((I_BREW_W, "brew"), (I_GROUP_W, "group"), (I_STEAM_W, "steam")):
+            scales[place, k] = power * machine.get(f"{name}_power_factor", 1.0)
+        scales[I_ROOM_C, k], scales[I_INLET_C, k] = (
+            machine.get("room_probe", 0.0),
+            machine.get("inlet_probe", 0.0),
+        )
+    return scales
 
 
 def node_of(pool: Pool, channel: str) -> int:

@@ -30,7 +30,9 @@ POINTS = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C", "shot_C")
 
 
 @compiled
-def _rates(net: at.Net, lanes: at.Lanes, runs: at.Runs, y: Floats, dy: Floats, frame: Floats, walls: Ints) -> None:
+def _rates(
+    net: at.Net, lanes: at.Lanes, runs: at.Runs, y: Floats, dy: Floats, frame: Floats, walls: Ints
+) -> None:
     """Fill dy/dt of y [nodes + 4, LANES]: temperatures, three sensors, the frame [J/K, W/K in `frame`]."""
     size = net.stores.size
     T, S, P, Q, C, G = lanes.T, lanes.S, lanes.P, lanes.Q, lanes.C, lanes.G
@@ -114,6 +116,8 @@ def _march(
             if out[lane, at.O_CODE] != 0.0:
                 left[lane] -= 1
                 lanes.Q[:, lane] = 0.0
+                off_for = off_s - left[lane]
+                lanes.S[at.S_JOINED, lane] = 0.0 if off_for <= lanes.P[at.P_PORTAFILTER_OFF_S, lane] else 1.0
                 for place in (at.S_FLOW0, at.S_FLOW1, at.S_REFILL, at.S_BREW_P, at.S_GROUP_P, at.S_STEAM_P):
                     lanes.S[place, lane] = 0.0
             busy += out[lane, at.O_CODE] == 0.0 or left[lane] > 0
@@ -143,7 +147,7 @@ def _march(
             for k in range(3):
                 points[lane, second, k] = y[size + k, lane]
             points[lane, second, 3] = y[net.roles[at.N_SCREEN], lane]
-    return means.shape[1]
+    return int(means.shape[1])
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,288 @@
+"""From a log to what a replay imposes, second by second, and what it is compared with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from boilerfront.model.duty import Duty
+from boilerfront.model.fit import replay as at
+from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.replay import SENSORS, Start, node_of
+from boilerfront.model.kernel import layout
+from boilerfront.model.props.water import density, saturation_temperature
+from boilerfront.model.rating import Batch
+from boilerfront.model.runs import Pool, default_user_C
+from boilerfront.shared.errors import Fault, InputError
+from boilerfront.shared.shapes import Bools, Floats
+
+LONGEST_S = 6 * 3600
+BRIDGED_S = 60.0
+"""Longest gap in what is imposed that is bridged; a log is followed up to a longer one."""
+LEAST_FLOW_G_S = 0.05
+"""Less than this is a flow meter at rest."""
+FINE, AFTER_S = 8, 3
+"""Steps a second in a draw and for so long after it."""
+SHOT_FROM_S = 4
+"""The probe under the screen counts from here: before it there is air."""
+COLD_K = 3.0
+"""All within this of each other is a cold machine."""
+QUIETEST_K = 0.01
+MOST_SIGMA = 4.0
+"""Second differences beyond this many sigma are courses of the machine or outliers, not noise."""
+
+
+@dataclass(frozen=True)
+class Observed:
+    """Readings of a channel: times [s], values and their noise (one sigma) [°C]."""
+
+    channel: str
+    time_s: Floats
+    values: Floats
+    noise_K: float
+
+
+@dataclass(frozen=True)
+class Case:
+    """One log, ready to be replayed: `inputs` [seconds, NI], how it begins, what is compared."""
+
+    log: Log
+    inputs: Floats
+    start: Start
+    observed: list[Observed]
+    by_control: tuple[str, ...]
+    """Circuits whose power is not logged: the model's own control heats them."""
+    notes: list[str] = field(default_factory=list)
+
+
+def case_of(log: Log, pool: Pool) -> Case:
+    """Return a log as a case for the pool's first plant; raises `InputError` where it cannot be one."""
+    plant = pool.plants[0]
+    faults = list(_faults(log, pool))
+    if faults:
+        raise InputError(faults)
+    notes: list[str] = []
+    seconds = _length_s(log, notes)
+    inputs = np.zeros((seconds, at.NI))
+    site, rest = pool.brief.site, np.arange(seconds + 1.0)
+    for place, channel, otherwise in (
+        (at.I_ROOM_C, "room_C", site.ambient_C),
+        (at.I_INLET_C, "inlet_C", site.inlet_C),
+    ):
+        inputs[:, place] = _smooth(log, channel, rest[1:], otherwise)
+    inputs[:, at.I_FLOW_KG_S] = _flow_kg_s(
+        log, pool.brief.duty, rest, float(np.mean(inputs[:, at.I_INLET_C]))
+    )
+    by_control = []
+    for place, name in ((at.I_BREW_W, "brew"), (at.I_GROUP_W, "group"), (at.I_STEAM_W, "steam")):
+        if name not in plant.circuits:
+            continue
+        power = _means(log, f"{name}_power_W", rest)
+        part = _means(log, f"{name}_part", rest)
+        if power is None and part is not None:
+            power = part * plant.circuits[name].power_W
+        if power is None:
+            by_control.append(name)
+        inputs[:, place] = np.nan if power is None else power
+    refill = _means(log, "refill_g_s", rest)
+    inputs[:, at.I_REFILL_KG_S] = np.nan if refill is None else 1e-3 * _above_rest(refill)
+    steam = _means(log, "steam_flow_g_s", rest)
+    inputs[:, at.I_WAND_KG_S] = 0.0 if steam is None else 1e-3 * _above_rest(steam)
+    if steam is None:
+        inputs[:, at.I_STEAMS] = _spans(log, "steam", "steam end", rest)
+    flows = inputs[:, at.I_FLOW_KG_S] > 0.0
+    inputs[:, at.I_JOINED] = ~_just_after(flows, pool.brief.duty.portafilter_off_s) | flows
+    inputs[:, at.I_SUBS] = _steps(inputs)
+    drawn = flows | (inputs[:, at.I_STEAMS] > 0.0)
+    first = int(np.argmax(drawn)) if drawn.any() else seconds
+    inputs[:, at.I_FILLS] = np.arange(seconds) >= first - 60
+    start = _start(log, pool, notes, controlled=bool(by_control))
+    if by_control:
+        notes.append(f"power of {', '.join(by_control)} not logged: by the model's own control")
+    return Case(log, inputs, start, _observed(log, pool, flows), tuple(by_control), notes)
+
+
+def _faults(log: Log, pool: Pool) -> Iterator[Fault]:
+    plant = pool.plants[0]
+    known = {f"{name}_C" for name in pool.topology.names} | {"shot_C", *SENSORS}
+    for channel in log.temperatures():
+        if channel not in known:
+            yield Fault(f"{log.name}: {channel}", "no part of this machine", ", ".join(sorted(known)))
+    drawn = log.has("flow_g_s") or any(text.lower().startswith("shot") for _, text in log.events)
+    if log.has("shot_C") and not drawn:
+        yield Fault(
+            f"{log.name}: shot_C", "no flow_g_s and no event 'shot'", "the flow, or when shots were pulled"
+        )
+    flows = pool.brief.duty.flows
+    for when, text in log.events:
+        word, _, named = text.lower().partition(" ")
+        if word == "shot" and named and named not in flows:
+            yield Fault(
+                f"{log.name}: {when:g} s", f"event {text!r}", ", ".join(f"shot {flow}" for flow in flows)
+            )
+    steams = any(text.lower() == "steam" for _, text in log.events) or log.has("steam_flow_g_s")
+    if steams and layout.P_STEAM_M3 not in plant.parameters:
+        allowed = "for a machine that steams with its only heater, a log of brewing alone"
+        yield Fault(f"{log.name}", "steaming", allowed)
+
+
+def _length_s(log: Log, notes: list[str]) -> int:
+    """Return how many seconds are followed: up to the first gap too long to be bridged."""
+    steps = np.diff(log.time_s)
+    gaps = np.flatnonzero(steps > BRIDGED_S)
+    end = float(log.time_s[gaps[0]] if gaps.size else log.time_s[-1])
+    if gaps.size:
+        notes.append(f"followed up to {end:.0f} s: the gap of {steps[gaps[0]]:.0f} s there is not bridged")
+    if end < 60.0:
+        raise InputError(
+            [Fault(log.name, f"a gap of {steps[gaps[0]]:.0f} s at {end:.0f} s", "a minute without one")]
+        )
+    return min(int(end), LONGEST_S)
+
+
+def _smooth(log: Log, channel: str, clock: Floats, otherwise: float) -> Floats:
+    """Return a slow channel by the clock, its noise smoothed over a minute."""
+    if not log.has(channel):
+        return np.full(clock.size, otherwise)
+    time_s, values = log.samples(channel)
+    found = np.interp(clock, time_s, values)
+    width = min(61, clock.size)
+    padded = np.pad(found, width // 2, mode="edge")
+    return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid")[: clock.size])
+
+
+def _means(log: Log, channel: str, edges: Floats) -> Floats | None:
+    """Return the means of a channel between edges [s]: what was metered is kept, however rows lie."""
+    if not log.has(channel):
+        return None
+    time_s, values = log.samples(channel)
+    widths = np.diff(np.concatenate([[0.0], time_s]))
+    if log.columns.powers == "after":
+        widths = np.diff(np.concatenate([time_s, [time_s[-1] + (widths[-1] if widths.size else 1.0)]]))
+        time_s = time_s + widths
+    metered = np.concatenate([[0.0], np.cumsum(values * widths)])
+    begin = 0.0 if log.columns.powers == "before" else float(time_s[0] - widths[0])
+    at_edges = np.interp(edges, np.concatenate([[begin], time_s]), metered)
+    return np.asarray(np.diff(at_edges) / np.diff(edges))
+
+
+def _above_rest(flow_g_s: Floats) -> Floats:
+    return np.where(flow_g_s > LEAST_FLOW_G_S, flow_g_s, 0.0)
+
+
+def _flow_kg_s(log: Log, duty: Duty, edges: Floats, inlet_C: float) -> Floats:
+    """Return the flow of each second: as metered, else the duty's course of the shots that the events name."""
+    metered = _means(log, "flow_g_s", edges)
+    if metered is not None:
+        return 1e-3 * _above_rest(metered)
+    flow = np.zeros(edges.size - 1)
+    stops = [when for when, text in log.events if text.lower() == "stop"]
+    for when, text in log.events:
+        word, _, named = text.lower().partition(" ")
+        if word != "shot":
+            continue
+        planned = duty.flows[named or "nominal"]
+        stop = min([stop for stop in stops if stop > when], default=when + planned.stop_s)
+        since = edges[:-1] + 0.5 - when
+        along = np.clip((since - duty.fill_s) / duty.ramp_s, 0.0, 1.0)
+        course = duty.fill_mL_s + along * (planned.steady_mL_s - duty.fill_mL_s)
+        flow = np.where((since >= 0.0) & (edges[:-1] + 0.5 < stop), course, flow)
+    return 1e-6 * density(inlet_C) * flow
+
+
+def _spans(log: Log, begin: str, end: str, edges: Floats) -> Bools:
+    """Return in which seconds what begins and ends with these events was on."""
+    found = np.zeros(edges.size - 1, dtype=np.bool_)
+    ends = [when for when, text in log.events if text.lower() in (end, "stop")]
+    for when in (when for when, text in log.events if text.lower() == begin):
+        until = min([stop for stop in ends if stop > when], default=when + 30.0)
+        found |= (edges[:-1] + 0.5 >= when) & (edges[:-1] + 0.5 < until)
+    return found
+
+
+def _just_after(on: Bools, seconds: int) -> Bools:
+    """Return which seconds lie at most so many after something was on."""
+    found = np.zeros_like(on)
+    for k in range(1, seconds + 1):
+        found[k:] |= on[:-k] & ~on[k:] if k < on.size else False
+    return found
+
+
+def _steps(inputs: Floats) -> Floats:
+    moving = (
+        (inputs[:, at.I_FLOW_KG_S] > 0.0) | (inputs[:, at.I_WAND_KG_S] > 0.0) | (inputs[:, at.I_STEAMS] > 0.0)
+    )
+    return np.where(moving | _just_after(moving, AFTER_S), float(FINE), 1.0)
+
+
+def _start(log: Log, pool: Pool, notes: list[str], *, controlled: bool) -> Start:
+    """Return how a log begins; the design's own set-points are looked for where its control is needed."""
+    plant, brief = pool.plants[0], pool.brief
+    first = {name: float(log.samples(name)[1][0]) for name in log.temperatures() if name != "shot_C"}
+    spread = max(first.values()) - min(first.values()) if first else 0.0
+    settled = log.columns.start == "settled" or (log.columns.start == "auto" and spread > COLD_K)
+    if settled and log.columns.start == "auto":
+        notes.append(
+            f"begins warm (first readings {spread:.0f} K apart): taken as settled at its first readings"
+        )
+    trimmed = plant.setting.circuit
+    set_C = default_user_C(brief)
+    if settled:
+        sensor = f"{trimmed}_sensor_C"
+        set_C = first.get(sensor, set_C)
+        steam = first.get("steam_sensor_C")
+        if "steam_pressure_bar" in log.values and log.has("steam_pressure_bar") and steam is None:
+            steam = saturation_temperature(1e5 * float(log.samples("steam_pressure_bar")[1][0]))
+        return Start(True, set_C, set_C, first.get("group_sensor_C"), steam if trimmed != "steam" else None)
+    if controlled:
+        trims, _ = Batch(pool).trimmed()
+        set_C += trims[0].tried[-1][0] if trims[0].tried else trims[0].offset_K
+    start_C = float(np.mean(list(first.values()))) if first else brief.site.ambient_C
+    return Start(False, start_C, set_C)
+
+
+def _observed(log: Log, pool: Pool, flows: Bools) -> list[Observed]:
+    """Return what the replay is compared with: every temperature, the probe under the screen while water runs."""
+    found = []
+    drawing = flows.copy()
+    for k in range(1, SHOT_FROM_S + 1):
+        drawing[k:] &= flows[:-k]
+    drawing[:SHOT_FROM_S] = False
+    for channel in log.temperatures():
+        node_or_sensor = channel in SENSORS or node_of(pool, channel) >= 0
+        time_s, values = _by_second(*log.samples(channel))
+        inside = (time_s >= 0.0) & (time_s <= flows.size)
+        if channel == "shot_C":
+            inside &= drawing[np.minimum(np.ceil(time_s - 1e-9).astype(int) - 1, flows.size - 1)]
+        if node_or_sensor and inside.any():
+            noise = noise_K(values, time_s)
+            found.append(Observed(channel, time_s[inside], values[inside], noise))
+    return found
+
+
+def _by_second(time_s: Floats, values: Floats) -> tuple[Floats, Floats]:
+    """Return one reading a second at most: quicker ones are averaged."""
+    if time_s.size < 2 or float(np.median(np.diff(time_s))) >= 0.9:
+        return time_s, values
+    _, inverse, counts = np.unique(np.ceil(time_s - 1e-9), return_inverse=True, return_counts=True)
+    return np.bincount(inverse, time_s) / counts, np.bincount(inverse, values) / counts
+
+
+def noise_K(values: Floats, time_s: Floats) -> float:
+    """Return the noise of readings, one sigma, from their second differences: no course of the machine enters.
+
+    The rounding of the instrument counts as a uniform error.
+    """
+    near = np.diff(time_s) < 3.0 * max(float(np.median(np.diff(time_s))), 1e-9)
+    bend = values[2:] - 2.0 * values[1:-1] + values[:-2]
+    bend = bend[near[1:] & near[:-1]]
+    if bend.size < 5:
+        return QUIETEST_K
+    bend = bend - np.median(bend)
+    levels = np.diff(np.unique(np.round(values, 6)))
+    step = float(np.min(levels)) if levels.size and values.size > 2 * levels.size else 0.0
+    usual = max(1.4826 * float(np.median(np.abs(bend))), step)
+    spread = float(np.sqrt(np.mean(bend[np.abs(bend) < MOST_SIGMA * usual] ** 2))) if usual > 0.0 else 0.0
+    return float(max(spread / np.sqrt(6.0), step / np.sqrt(12.0), QUIETEST_K))
