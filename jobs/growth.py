@@ -3,6 +3,9 @@
 Generations close in order, those that the ledger held already among them, so that the record of a run that
 was cut is that of an undisturbed one. Until all of these have closed, the front shown is that of the ledger
 as it was opened: a resumed run does not seem to begin anew.
+
+To find the front and its hypervolume takes ever longer as it grows, so a front of many thousand designs is
+looked at every so many generations only; the record has no rows for those between.
 """
 
 from __future__ import annotations
@@ -10,28 +13,27 @@ from __future__ import annotations
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from boilerfront.results.front import (
-    Progress,
-    append_convergence,
-    feasible_count,
-    front_table,
-    read_convergence,
-)
+from boilerfront.results.front import Progress, Record, feasible_count, front_table
 from boilerfront.results.run_folder import RunFolder
+
+EVERY_GENERATION = 4_000
+"""Designs on the front up to which each generation is looked at."""
+_WRITTEN_AT_ONCE = 1_000
+"""Rows of the record up to which it is written with each of them."""
+_WRITTEN_EVERY = 20
 
 
 class Growth:
     """The front of a run: as its ledger was opened, then as its generations close."""
 
     def __init__(self, run: RunFolder, known: pa.Table) -> None:
-        self._file = run.convergence
-        record = read_convergence(run.convergence)
-        self._recorded: dict[int, float | None] = dict(
-            zip(record["generation"].to_pylist(), record["hypervolume"].to_pylist(), strict=True)
-        )
+        self._record = Record(run.convergence)
+        self._is_written = True
         self._last_known = pc.max(known["trial"]).as_py() if known.num_rows else -1
         self._opening, self._opening_feasible = front_table(known), feasible_count(known)
         self._closed = known.schema.empty_table()
+        self._waiting: list[pa.Table] = []
+        self._due = -1  # that of the trials taken from an earlier run
         self._trials = self._feasible = 0
         self._caught_up = not known.num_rows
 
@@ -45,30 +47,53 @@ class Growth:
         """Return how many designs are feasible."""
         return self._feasible if self._caught_up else self._opening_feasible
 
-    def recorded(self, generation: int) -> list[float | None] | None:
-        """Return the hypervolume of every generation before `generation`, None where the record has a hole."""
-        if not all(each in self._recorded for each in range(generation)):
+    def recorded(self, begin: int) -> list[tuple[int, float | None]] | None:
+        """Return each generation before `begin` with its hypervolume, None where the record does not reach it."""
+        own = sorted(generation for generation in self._record.rows if generation < begin)
+        if begin > (self._due_after(own[-1]) if own else 0):
             return None
-        return [self._recorded[each] for each in range(generation)]
+        return [(generation, self._record.rows[generation]["hypervolume"]) for generation in own]
 
-    def take_in_recorded(self, rows: pa.Table) -> None:
-        """Let the front grow by the rows of many generations, all of which are in the record."""
-        self._grow(rows)
+    def take_in_recorded(self, rows: pa.Table, *, begin: int) -> None:
+        """Let the front grow by the rows of all generations before `begin`, which are in the record."""
+        self._count(rows)
+        self._closed = front_table(pa.concat_tables([self._closed, rows]))
+        own = [generation for generation in self._record.rows if generation < begin]
+        self._due = self._due_after(max(own)) if own else self._due
 
     def take_in(self, generation: int, rows: pa.Table, *, seconds: float, fresh: bool) -> float | None:
-        """Let the front grow by a generation's rows; return its hypervolume, None before there is a front.
+        """Let the front grow by a generation's rows; return its hypervolume where it was looked at.
 
         What is neither `fresh` nor missing from the record (a crash came before it was written) is not
         written again. Raises `DiskError`.
         """
-        self._grow(rows)
-        if not fresh and generation in self._recorded:
-            return self._recorded[generation]
-        progress = Progress(generation, self._trials, self._feasible, seconds)
-        return append_convergence(self._file, progress, self._closed)
+        self._count(rows)
+        self._waiting.append(rows)
+        if generation < self._due:
+            return None
+        self._closed = front_table(pa.concat_tables([self._closed, *self._waiting]))
+        self._waiting.clear()
+        if fresh or generation not in self._record.rows:
+            self._record.note(Progress(generation, self._trials, self._feasible, seconds), self._closed)
+            self._is_written = False
+            if len(self._record.rows) < _WRITTEN_AT_ONCE or generation % _WRITTEN_EVERY == 0:
+                self.write()
+        self._due = self._due_after(generation)
+        volume: float | None = self._record.rows[generation]["hypervolume"]
+        return volume
 
-    def _grow(self, rows: pa.Table) -> None:
-        self._closed = front_table(pa.concat_tables([self._closed, rows]))
+    def write(self) -> None:
+        """See to it that the record is on the disk. Raises `DiskError`."""
+        if not self._is_written:
+            self._record.write()
+            self._is_written = True
+
+    def _due_after(self, generation: int) -> int:
+        """Return the generation that is looked at after this one: what that costs a design grows slowly."""
+        size = self._record.rows[generation]["front_size"]
+        return generation + max(1, int((size / EVERY_GENERATION) ** 1.5))
+
+    def _count(self, rows: pa.Table) -> None:
         self._trials += rows.num_rows
         self._feasible += feasible_count(rows)
         self._caught_up = self._caught_up or (pc.max(rows["trial"]).as_py() or 0) >= self._last_known

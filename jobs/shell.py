@@ -52,6 +52,10 @@ from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 
 _FRONT_EVERY_S = 60.0
+_FRONT_DESIGNS = 5_000
+"""Designs on the front from which on it is written more seldom, as it takes longer."""
+_COMPACT_EVERY = 640
+"""Generations: by default about as many rows as a compacted part holds."""
 _STATE_EVERY_S = 2.0
 _LOG_EVERY_S = 300.0
 _REPLAY_S_A_TRIAL = 3e-4
@@ -82,6 +86,7 @@ class Shell:
         self._growth = Growth(run, loaded.table)
         self._pending: deque[Event] = deque()
         self._stored = 0
+        self._parts = 0  # since they were compacted last
         self._meter = Meter()
         self._seconds_before = read_state(run).seconds
         self._began = self.clock.now()
@@ -175,9 +180,9 @@ class Shell:
         begin = cached.generation - lag
         self._study.restore(cached.state)
         first = self._generations.trials(begin).start
-        self._growth.take_in_recorded(self._known.slice(range(self._generations.first, first)))
-        for generation, volume in enumerate(self._growth.recorded(begin) or ()):
-            if self._stop_rule.note(volume):
+        self._growth.take_in_recorded(self._known.slice(range(self._generations.first, first)), begin=begin)
+        for generation, volume in self._growth.recorded(begin) or ():
+            if generation >= 0 and self._stop_rule.note(generation, volume):
                 self._pending.append(NoBetter(generation))
         self.story(f"the search goes on from its cache at generation {cached.generation:,}")
         return begin
@@ -196,6 +201,7 @@ class Shell:
         generation = instruction.generation
         trials = self._generations.trials(generation)
         if generation % self._cache.every == 0 and generation > self._begin + self._sweep.search.lag:
+            self._growth.write()
             self._cache.write(generation, self._study.sampler.state())
         if instruction.missing and self._rebuilding_since is not None:
             seconds = self.clock.now() - self._rebuilding_since
@@ -239,6 +245,10 @@ class Shell:
             self._study.tell([*self._known.rows(trials).values(), *live])
         if live or generation in self._with_open_files:
             self._ledger.close_generation(generation)
+            self._parts += 1
+        if self._parts >= _COMPACT_EVERY:
+            self._ledger.compact()
+            self._parts = 0
         self._designs = {trial: d for trial, d in self._designs.items() if trial not in trials or not tell}
         self._take_in(generation, trials, live)
 
@@ -248,13 +258,14 @@ class Shell:
         rows = pa.concat_tables([self._known.slice(trials), table_of(stamped, self._schema)])
         now = self.clock.now()
         volume = self._growth.take_in(generation, rows, seconds=self._seconds(now), fresh=bool(live))
-        if self._stop_rule.note(volume):
+        if self._stop_rule.note(generation, volume):
             self._pending.append(NoBetter(generation))
         if not live:
             return
         self._meter.note_volume(now, volume)
-        if self._due("front", now, _FRONT_EVERY_S):
-            write_front(self.run_folder.front, self._growth.front)
+        front = self._growth.front
+        if self._due("front", now, _FRONT_EVERY_S * max(1.0, front.num_rows / _FRONT_DESIGNS)):
+            write_front(self.run_folder.front, front)
 
     # How it stands
 
@@ -315,6 +326,7 @@ class Shell:
 
     def _end(self, outcome: Outcome) -> Outcome:
         """Write front and state, and say how it ended."""
+        self._growth.write()
         everything = self._whole_ledger(outcome)
         front = front_table(everything)
         write_front(self.run_folder.front, front)

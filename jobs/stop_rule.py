@@ -12,20 +12,21 @@ class StopRule:
 
     def __init__(self, stop: Stop | None) -> None:
         self._stop = stop
-        self._volumes: deque[float] = deque(maxlen=stop.generations + 1 if stop else 0)
+        self._volumes: deque[tuple[int, float]] = deque()
 
-    def note(self, volume: float | None) -> bool:
-        """Note how the front stands after one more generation; return whether the search shall end.
+    def note(self, generation: int, volume: float | None) -> bool:
+        """Note how the front stands after a generation; return whether the search shall end.
 
-        `volume` is None while there is no front: then nothing is compared.
+        `volume` is None where there is no front yet, or it was not looked at: then nothing is compared.
         """
         if self._stop is None or volume is None:
             return False
-        self._volumes.append(volume)
-        before = self._volumes[0]
-        if len(self._volumes) <= self._stop.generations or before <= 0.0:
-            return False
-        return volume / before - 1.0 <= self._stop.no_better_than
+        self._volumes.append((generation, volume))
+        before = generation - self._stop.generations
+        while len(self._volumes) > 1 and self._volumes[1][0] <= before:
+            self._volumes.popleft()
+        since, first = self._volumes[0]
+        return since <= before and first > 0.0 and volume / first - 1.0 <= self._stop.no_better_than
 
     @property
     def words(self) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 import moocore
 import numpy as np
@@ -115,24 +116,37 @@ def objective_values(table: pa.Table) -> npt.NDArray[np.float64]:
     return np.column_stack(columns).astype(np.float64) if names else np.empty((table.num_rows, 0))
 
 
-def append_convergence(path: Path, progress: Progress, front: pa.Table) -> float | None:
-    """Write the row of a generation into `path`, and return its hypervolume (None before a front).
+class Record:
+    """How the front grew, row by row, in its file and in memory.
 
     The hypervolume is the share of the box from 0 to the reference point that the front dominates. The
     reference is fixed once, by the first front that is not empty: 1.1 times its worst value of each
-    objective; it is kept in the file's metadata. Designs beyond it add nothing. A generation written again
-    replaces its row.
+    objective; it is kept in the file's metadata. Designs beyond it add nothing.
     """
-    written, reference = _read_convergence(path)
-    if reference is None and front.num_rows:
-        reference = reference_of(objective_values(front))
-    volume = None if reference is None else hypervolume(objective_values(front), reference)
-    row = {**asdict(progress), "front_size": front.num_rows, "hypervolume": volume}
-    rows = [old for old in written.to_pylist() if old["generation"] != progress.generation] + [row]
-    rows.sort(key=lambda item: item["generation"])
-    metadata = {} if reference is None else {_REFERENCE: " ".join(map(repr, reference)).encode()}
-    write_atomically(path, parquet_bytes(pa.Table.from_pylist(rows, _CONVERGENCE.with_metadata(metadata))))
-    return volume
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        written, self._reference = _read_convergence(path)
+        self.rows: dict[int, Mapping[str, Any]] = {row["generation"]: row for row in written.to_pylist()}
+
+    def note(self, progress: Progress, front: pa.Table) -> float | None:
+        """Note a generation, in the place of a row that it has, and return its hypervolume (None before a front)."""
+        values = objective_values(front)
+        if self._reference is None and front.num_rows:
+            self._reference = reference_of(values)
+        volume = None if self._reference is None else hypervolume(values, self._reference)
+        row = {**asdict(progress), "front_size": front.num_rows, "hypervolume": volume}
+        self.rows[progress.generation] = row
+        return volume
+
+    def write(self) -> None:
+        """Put all rows into the file. Raises `DiskError`."""
+        rows = [self.rows[generation] for generation in sorted(self.rows)]
+        metadata = (
+            {} if self._reference is None else {_REFERENCE: " ".join(map(repr, self._reference)).encode()}
+        )
+        table = pa.Table.from_pylist(rows, _CONVERGENCE.with_metadata(metadata))
+        write_atomically(self._path, parquet_bytes(table))
 
 
 def read_convergence(path: Path) -> pa.Table:

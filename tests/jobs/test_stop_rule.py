@@ -28,17 +28,29 @@ def begin(folder: Path, name: str, sweep: str = STOPPING, bench: Bench | None = 
 
 def test_it_speaks_when_the_growth_over_its_generations_is_too_small() -> None:
     rule = StopRule(Stop(no_better_than=0.1, generations=2))
-    assert [rule.note(volume) for volume in (1.0, 1.0, 1.2, 1.2, 1.3)] == [False, False, False, False, True]
+    assert [rule.note(*each) for each in enumerate((1.0, 1.0, 1.2, 1.2, 1.3))] == [
+        False,
+        False,
+        False,
+        False,
+        True,
+    ]
 
 
 def test_before_there_is_a_front_it_waits() -> None:
     rule = StopRule(Stop(generations=1))
-    assert [rule.note(volume) for volume in (None, None, 0.0, 0.0, 0.5, 0.5)] == [False] * 5 + [True]
+    assert [rule.note(*each) for each in enumerate((None, None, 0.0, 0.0, 0.5, 0.5))] == [False] * 5 + [True]
+
+
+def test_generations_that_were_not_looked_at_do_not_count() -> None:
+    rule = StopRule(Stop(no_better_than=0.1, generations=4))
+    given = [(0, 1.0), (3, 1.3), (4, None), (6, 1.35), (9, 1.36), (12, 1.4)]
+    assert [rule.note(*each) for each in given] == [False, False, False, False, True, True]
 
 
 def test_without_a_section_it_never_speaks() -> None:
     rule = StopRule(None)
-    assert not any(rule.note(1.0) for _ in range(100))
+    assert not any(rule.note(generation, 1.0) for generation in range(100))
 
 
 @pytest.mark.parametrize("lag", [0, 1])

@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from boilerfront.model.glossary import OBJECTIVES
 from boilerfront.results.front import (
     Progress,
-    append_convergence,
+    Record,
     feasible_count,
     front_table,
     hypervolume,
@@ -33,6 +33,13 @@ from boilerfront.shared import files
 from boilerfront.shared.errors import BadPartError
 from tests.faulty_disk import RefusingDisk
 from tests.results.rows import SCHEMA, row, rows
+
+
+def noted(path: Path, progress: Progress, front: pa.Table) -> float | None:
+    record = Record(path)
+    volume = record.note(progress, front)
+    record.write()
+    return volume
 
 
 def _table(points: list[tuple[float, ...]], **values: bool) -> pa.Table:
@@ -122,13 +129,13 @@ def test_hypervolume_of_the_linear_front() -> None:
 def test_reference_is_fixed_by_the_first_front(tmp_path: Path) -> None:
     path = tmp_path / "convergence.parquet"
     assert read_convergence(path).num_rows == 0
-    assert append_convergence(path, Progress(0, 48, 0, 1.5), SCHEMA.empty_table()) is None
+    assert noted(path, Progress(0, 48, 0, 1.5), SCHEMA.empty_table()) is None
     one = _table([(1.0, 100.0, 0.5, 50.0)])
-    first = append_convergence(path, Progress(1, 96, 1, 3.0), one)
+    first = noted(path, Progress(1, 96, 1, 3.0), one)
     assert first == pytest.approx((1 - 1 / 1.1) ** 4)
     assert reference_of(objective_values(one)) == pytest.approx([1.1, 110, 0.55, 55])
     better = _table([(0.5, 100.0, 0.5, 50.0), (100.0, 1.0, 0.5, 50.0)])
-    second = append_convergence(path, Progress(2, 144, 3, 4.5), better)
+    second = noted(path, Progress(2, 144, 3, 4.5), better)
     assert second == pytest.approx((1 - 0.5 / 1.1) * (1 - 1 / 1.1) ** 3)
     table = read_convergence(path)
     assert table.column_names == [
@@ -148,7 +155,7 @@ def test_a_generation_written_again_replaces_its_row(tmp_path: Path) -> None:
     path = tmp_path / "convergence.parquet"
     front = front_table(_invented(48))
     for generation in (0, 1, 0):
-        append_convergence(path, Progress(generation, 48, 10, 1.0), front)
+        noted(path, Progress(generation, 48, 10, 1.0), front)
     assert read_convergence(path)["generation"].to_pylist() == [0, 1]
 
 
@@ -157,16 +164,16 @@ def test_a_spoilt_record_begins_anew_and_a_full_disk_leaves_the_old(
 ) -> None:
     path = tmp_path / "convergence.parquet"
     front = front_table(_invented(48))
-    append_convergence(path, Progress(0, 48, 10, 1.0), front)
+    noted(path, Progress(0, 48, 10, 1.0), front)
     kept = path.read_bytes()
     for at in range(1, 5):
         monkeypatch.setattr(files, "DISK", RefusingDisk(at=at, number=errno.ENOSPC))
         with pytest.raises(files.DiskError):
-            append_convergence(path, Progress(1, 96, 20, 2.0), front)
+            noted(path, Progress(1, 96, 20, 2.0), front)
         assert path.read_bytes() == kept
     monkeypatch.undo()
     path.write_bytes(kept[:50])
-    append_convergence(path, Progress(1, 96, 20, 2.0), front)
+    noted(path, Progress(1, 96, 20, 2.0), front)
     assert read_convergence(path)["generation"].to_pylist() == [1]
 
 

@@ -14,9 +14,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pyarrow as pa
 
 from boilerfront.model import Trace
-from boilerfront.results.front import Progress, append_convergence, front_table
+from boilerfront.results.front import Progress, Record, front_table
 from boilerfront.results.ledger import Ledger
 from boilerfront.results.page.content import Content, content_of
 from boilerfront.results.page.traced import thinned
@@ -41,6 +42,12 @@ brew_volume_mL = { low = 150.0, high = 1200.0, log = true }
 [site]
 name = "230 V 10 A"
 """
+
+
+def noted(path: Path, progress: Progress, front: pa.Table) -> None:
+    record = Record(path)
+    record.note(progress, front)
+    record.write()
 
 
 def on_front(trial: int, **values: float | str | bool | None) -> Row:
@@ -68,7 +75,7 @@ def make_run(folder: Path, rows: Iterable[Row], *, sweep: str = SWEEP_TEXT) -> R
     if given:
         ledger.write_task(0, 0, given)
         table = ledger.close_generation(0)
-        append_convergence(run.convergence, Progress(0, len(given), len(given), 5.0), front_table(table))
+        noted(run.convergence, Progress(0, len(given), len(given), 5.0), front_table(table))
     return run
 
 
