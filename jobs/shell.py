@@ -1,7 +1,7 @@
 """Carries the driver's instructions out: asks the study, sends tasks, writes the ledger, says how it goes.
 
-Every finished task is on the disk before anything else is done with it, so whatever ends the driver, nothing
-evaluated dies with it.
+Finished tasks are on the disk before anything is planned from them, and as soon as no other is coming in: what
+ends the driver costs the designs in flight, and at most those that came back in the last moment.
 """
 
 from __future__ import annotations
@@ -52,6 +52,7 @@ from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 
 _FRONT_EVERY_S = 60.0
+TASKS_A_WRITE = 32
 _FRONT_DESIGNS = 5_000
 """Designs on the front from which on it is written more seldom, as it takes longer."""
 _COMPACT_EVERY = 640
@@ -86,6 +87,8 @@ class Shell:
         self._growth = Growth(run, loaded.table)
         self._pending: deque[Event] = deque()
         self._stored = 0
+        self._unwritten: dict[int, list[Row]] = {}
+        self._unwritten_tasks = 0
         self._parts = 0  # since they were compacted last
         self._meter = Meter()
         self._seconds_before = read_state(run).seconds
@@ -123,6 +126,8 @@ class Shell:
                 if isinstance(instruction, Finish):
                     return self._end(instruction.outcome)
                 self._carry_out(instruction)
+            if self._is_time_to_write(reports):
+                self._write_tasks()
             self._show()
 
     def is_asked_to_stop(self, reports: Reports) -> bool:
@@ -232,13 +237,29 @@ class Shell:
                 raise AssertionError("handled in the loop")
 
     def _store(self, task: Task, rows: list[Row]) -> None:
-        self._ledger.write_task(task.generation, task.trials[0], rows)
+        self._unwritten.setdefault(task.generation, []).extend(rows)
+        self._unwritten_tasks += 1
         self._live.setdefault(task.generation, []).extend(rows)
         self._stored += len(rows)
         for trial in task.trials:
             self._designs.pop(trial, None)
 
+    def _is_time_to_write(self, reports: Reports) -> bool:
+        """Return whether finished tasks go to the disk now: together with those that came in meanwhile.
+
+        With hundreds of workers a flush of the disk for each task would be all that the driver does.
+        """
+        return reports.empty() or self._unwritten_tasks >= TASKS_A_WRITE
+
+    def _write_tasks(self) -> None:
+        """Put what came back on the disk. Raises `DiskError`."""
+        for generation, rows in self._unwritten.items():
+            self._ledger.write_task(generation, min(row["trial"] for row in rows), rows)
+        self._unwritten.clear()
+        self._unwritten_tasks = 0
+
     def _close(self, generation: int, tell: bool) -> None:
+        self._write_tasks()
         trials = self._generations.trials(generation)
         live = self._live.pop(generation, [])
         if tell:
@@ -326,6 +347,7 @@ class Shell:
 
     def _end(self, outcome: Outcome) -> Outcome:
         """Write front and state, and say how it ended."""
+        self._write_tasks()
         self._growth.write()
         everything = self._whole_ledger(outcome)
         front = front_table(everything)
