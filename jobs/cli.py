@@ -9,6 +9,7 @@ from typing import Annotated, NoReturn
 
 import typer
 
+from boilerfront.jobs.commands.acceptance import acceptance
 from boilerfront.jobs.commands.calibrate import calibrate
 from boilerfront.jobs.commands.compare import compare
 from boilerfront.jobs.commands.draft import draft
@@ -39,7 +40,7 @@ app = typer.Typer(
 )
 for _command in (
     *(draft, inspect, start, resume, stop, status),
-    *(query, explain, trace, pick, pack, page, compare, reprice, calibrate, export),
+    *(query, explain, trace, pick, pack, page, compare, reprice, calibrate, acceptance, export),
 ):
     app.command()(_command)
 

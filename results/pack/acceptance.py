@@ -12,14 +12,15 @@ from typing import Any, Literal
 
 import numpy as np
 
+from boilerfront.model.fit.log_figures import ReadyBands, ready_bands
 from boilerfront.results.confirm import FRESH_MACHINES
 from boilerfront.results.pack.subject import Subject
 from boilerfront.shared.toml_text import toml_text
 
 COLD_STARTS = 3
 """Starts of the duty from cold (our judgement): one is an anecdote, two may disagree."""
-FORMAT = 1
-"""Version of `acceptance.toml`."""
+FORMAT = 2
+"""Version of `acceptance.toml`; the second says set-points, conditions and holding as well."""
 PROBE_K = 0.3
 """Uncertainty (two sigma) of a calibrated thermocouple chain in water (our judgement; type T of class 1 is within
 0.5 K uncalibrated, IEC 60584-1, from memory)."""
@@ -126,6 +127,25 @@ def shot_checks(subject: Subject) -> list[ShotCheck]:
     ]
 
 
+def _ready(subject: Subject) -> ReadyBands:
+    return ready_bands(subject.design, subject.brief, offset_K=subject.spread.offset_K)
+
+
+def _conditions(subject: Subject) -> dict[str, list[float]]:
+    """Return between which ends the bench must hold room, inlet and mains for the bands to be meant."""
+    site = subject.brief.site
+    ends = subject.brief.ends()
+    nominal = {"ambient": ("room_C", site.ambient_C), "inlet": ("inlet_C", site.inlet_C)}
+    found = {
+        channel: [value + end for end in ends[name]]
+        for name, (channel, value) in nominal.items()
+        if name in ends
+    }
+    if "mains" in ends:
+        found["voltage_V"] = [site.voltage_V * end for end in ends["mains"]]
+    return found
+
+
 def acceptance_toml(subject: Subject, channels: Mapping[str, str], provenance: Mapping[str, Any]) -> str:
     """Return the pass bands for a program that compares a bench log: figures, shots, conditions, channels."""
     heading = (
@@ -158,6 +178,10 @@ def acceptance_toml(subject: Subject, channels: Mapping[str, str], provenance: M
             "cold_starts": COLD_STARTS,
             "user_set_point_C": subject.machine.user_set_point_C,
             "scored_from_s": subject.trace.scored_from_s,
+            "bands": _ready(subject).model_dump(),
+            "conditions": _conditions(subject),
+            "hold_s": subject.brief.machine.control.hold_s,
+            "off_W": subject.brief.machine.control.off_W,
             "provenance": dict(provenance),
             "channels": dict(channels),
             "figures": figures,

@@ -201,7 +201,7 @@ def test_every_machine_of_the_batch_passes_its_own_bands(subject: Subject) -> No
 
 def test_acceptance_can_be_read_by_a_program(subject: Subject, content: dict[str, bytes]) -> None:
     read = tomllib.loads(content["acceptance.toml"].decode())
-    assert read["format"] == 1
+    assert read["format"] == 2
     assert read["design"] == tomllib.loads(content["design.toml"].decode())
     assert read["provenance"]["sweep_hash"] == "a" * 64
     assert read["figures"]["warm_up_s"]["nominal"] == subject.candidate.row["warm_up_s_nominal"]
