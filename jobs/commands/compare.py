@@ -22,6 +22,7 @@ def compare(
 ) -> None:
     """Compare the fronts of runs: what one has that the others have not."""
     from boilerfront.jobs.comparing import form_of, sides_of, sweep_differences, write_comparison
+    from boilerfront.jobs.standing import standing_picks
     from boilerfront.results.compare import compare as compared
     from boilerfront.results.compare_tables import comparison_text
 
@@ -32,7 +33,7 @@ def compare(
     comparison = compared(sides)
     for piece in comparison_text(comparison, width=opt.width()):
         typer.echo(piece)
-    for line in (*sweep_differences(chosen), *notes):
+    for line in (*sweep_differences(chosen), *notes, *standing_picks(chosen)):
         opt.note(line, err=False)
     if out is not None:
         write_comparison(out, comparison)
