@@ -10,10 +10,19 @@ looked at every so many generations only; the record has no rows for those betwe
 
 from __future__ import annotations
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from boilerfront.results.front import Progress, Record, feasible_count, front_table
+from boilerfront.model.glossary import OBJECTIVES
+from boilerfront.results.front import (
+    Progress,
+    Record,
+    feasible_count,
+    front_table,
+    front_values,
+    objective_values,
+)
 from boilerfront.results.run_folder import RunFolder
 
 EVERY_GENERATION = 4_000
@@ -21,6 +30,8 @@ EVERY_GENERATION = 4_000
 _WRITTEN_AT_ONCE = 1_000
 """Rows of the record up to which it is written with each of them."""
 _WRITTEN_EVERY = 20
+_FOLDED = 64
+"""Generations of which all rows are kept at most."""
 
 
 class Growth:
@@ -32,7 +43,9 @@ class Growth:
         self._last_known = pc.max(known["trial"]).as_py() if known.num_rows else -1
         self._opening, self._opening_feasible = front_table(known), feasible_count(known)
         self._closed = known.schema.empty_table()
-        self._waiting: list[pa.Table] = []
+        self._values = np.empty((0, len(OBJECTIVES)))
+        self._waiting: list[pa.Table] = []  # to become part of the front's rows
+        self._unseen: list[pa.Table] = []  # to become part of its values
         self._due = -1  # that of the trials taken from an earlier run
         self._trials = self._feasible = 0
         self._caught_up = not known.num_rows
@@ -40,7 +53,15 @@ class Growth:
     @property
     def front(self) -> pa.Table:
         """Return the front that is known for certain now."""
-        return self._closed if self._caught_up else self._opening
+        if not self._caught_up:
+            return self._opening
+        self._fold()
+        return self._closed
+
+    @property
+    def size(self) -> int:
+        """Return how many designs were on the front when it was last looked at."""
+        return len(self._values) if self._caught_up else int(self._opening.num_rows)
 
     @property
     def feasible(self) -> int:
@@ -58,6 +79,7 @@ class Growth:
         """Let the front grow by the rows of all generations before `begin`, which are in the record."""
         self._count(rows)
         self._closed = front_table(pa.concat_tables([self._closed, rows]))
+        self._values = objective_values(self._closed)
         own = [generation for generation in self._record.rows if generation < begin]
         self._due = self._due_after(max(own)) if own else self._due
 
@@ -69,12 +91,15 @@ class Growth:
         """
         self._count(rows)
         self._waiting.append(rows)
+        self._unseen.append(rows)
+        if len(self._waiting) >= _FOLDED:
+            self._fold()
         if generation < self._due:
             return None
-        self._closed = front_table(pa.concat_tables([self._closed, *self._waiting]))
-        self._waiting.clear()
+        self._values = front_values(pa.concat_tables(self._unseen), self._values)
+        self._unseen.clear()
         if fresh or generation not in self._record.rows:
-            self._record.note(Progress(generation, self._trials, self._feasible, seconds), self._closed)
+            self._record.note(Progress(generation, self._trials, self._feasible, seconds), self._values)
             self._is_written = False
             if len(self._record.rows) < _WRITTEN_AT_ONCE or generation % _WRITTEN_EVERY == 0:
                 self.write()
@@ -87,6 +112,12 @@ class Growth:
         if not self._is_written:
             self._record.write()
             self._is_written = True
+
+    def _fold(self) -> None:
+        """Let the rows that wait become part of the front's."""
+        if self._waiting:
+            self._closed = front_table(pa.concat_tables([self._closed, *self._waiting]))
+            self._waiting.clear()
 
     def _due_after(self, generation: int) -> int:
         """Return the generation that is looked at after this one: what that costs a design grows slowly."""

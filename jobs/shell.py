@@ -284,9 +284,8 @@ class Shell:
         if not live:
             return
         self._meter.note_volume(now, volume)
-        front = self._growth.front
-        if self._due("front", now, _FRONT_EVERY_S * max(1.0, front.num_rows / _FRONT_DESIGNS)):
-            write_front(self.run_folder.front, front)
+        if self._due("front", now, _FRONT_EVERY_S * max(1.0, self._growth.size / _FRONT_DESIGNS)):
+            write_front(self.run_folder.front, self._growth.front)
 
     # How it stands
 
@@ -305,7 +304,7 @@ class Shell:
             trials=self._trials_done,
             budget=self._sweep.search.budget,
             feasible=self._growth.feasible,
-            front=self._growth.front.num_rows,
+            front=self._growth.size,
             generation=self._generations.generation_of(self._last_trial),
             rate_per_s=rate,
             time_left_s=left / rate if rate else None,

@@ -66,10 +66,13 @@ def front_table(table: pa.Table) -> pa.Table:
     if not table.num_rows:
         return table
     complete = table.filter(_eligible(table))
-    if not complete.num_rows:
-        return complete
-    kept = moocore.is_nondominated(objective_values(complete), keep_weakly=True)
-    return complete.filter(pa.array(np.asarray(kept, dtype=bool))).combine_chunks()
+    return complete.filter(pa.array(_on_front(objective_values(complete)))).combine_chunks()
+
+
+def front_values(table: pa.Table, others: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Return the objectives of the front of a table's rows and of `others`, both of shape [rows, objectives]."""
+    values = np.vstack([others, objective_values(table.filter(_eligible(table)))])
+    return values[_on_front(values)]
 
 
 def feasible_count(table: pa.Table) -> int:
@@ -129,13 +132,15 @@ class Record:
         written, self._reference = _read_convergence(path)
         self.rows: dict[int, Mapping[str, Any]] = {row["generation"]: row for row in written.to_pylist()}
 
-    def note(self, progress: Progress, front: pa.Table) -> float | None:
-        """Note a generation, in the place of a row that it has, and return its hypervolume (None before a front)."""
-        values = objective_values(front)
-        if self._reference is None and front.num_rows:
+    def note(self, progress: Progress, values: npt.NDArray[np.float64]) -> float | None:
+        """Note a generation, in the place of a row that it has, and return its hypervolume (None before a front).
+
+        `values` are the objectives of the front's designs, shape [designs, objectives].
+        """
+        if self._reference is None and len(values):
             self._reference = reference_of(values)
         volume = None if self._reference is None else hypervolume(values, self._reference)
-        row = {**asdict(progress), "front_size": front.num_rows, "hypervolume": volume}
+        row = {**asdict(progress), "front_size": len(values), "hypervolume": volume}
         self.rows[progress.generation] = row
         return volume
 
@@ -165,6 +170,12 @@ def hypervolume(values: npt.NDArray[np.float64], reference: Sequence[float]) -> 
         return 0.0
     scaled = values / np.asarray(reference)
     return float(moocore.hypervolume(scaled, ref=np.ones(len(reference))))
+
+
+def _on_front(values: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
+    if not len(values):
+        return np.zeros(0, dtype=np.bool_)
+    return np.asarray(moocore.is_nondominated(values, keep_weakly=True), dtype=np.bool_)
 
 
 def _eligible(table: pa.Table) -> pa.Array:

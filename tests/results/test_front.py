@@ -37,7 +37,7 @@ from tests.results.rows import SCHEMA, row, rows
 
 def noted(path: Path, progress: Progress, front: pa.Table) -> float | None:
     record = Record(path)
-    volume = record.note(progress, front)
+    volume = record.note(progress, objective_values(front))
     record.write()
     return volume
 

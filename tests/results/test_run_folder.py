@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from boilerfront.results.front import Progress, Record, front_table, write_front
+from boilerfront.results.front import Progress, Record, front_table, objective_values, write_front
 from boilerfront.results.ledger import Ledger
 from boilerfront.results.run_folder import RunFolder, all_runs, find_run, runs_root
 from boilerfront.shared.errors import InputError
@@ -74,7 +74,7 @@ def test_a_look_at_a_run_imports_nothing_heavy(tmp_path: Path) -> None:
     front = front_table(ledger.close_generation(0))
     write_front(tmp_path / "front.parquet", front)
     record = Record(tmp_path / "convergence.parquet")
-    record.note(Progress(0, 20, 17, 1.0), front)
+    record.note(Progress(0, 20, 17, 1.0), objective_values(front))
     record.write()
     heavy = ("pandas", "duckdb", "numba", "optuna", "dask", "distributed", "matplotlib", "scipy")
     code = (

@@ -17,7 +17,7 @@ import numpy as np
 import pyarrow as pa
 
 from boilerfront.model import Trace
-from boilerfront.results.front import Progress, Record, front_table
+from boilerfront.results.front import Progress, Record, front_table, objective_values
 from boilerfront.results.ledger import Ledger
 from boilerfront.results.page.content import Content, content_of
 from boilerfront.results.page.traced import thinned
@@ -46,7 +46,7 @@ name = "230 V 10 A"
 
 def noted(path: Path, progress: Progress, front: pa.Table) -> None:
     record = Record(path)
-    record.note(progress, front)
+    record.note(progress, objective_values(front))
     record.write()
 
 
