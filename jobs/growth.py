@@ -41,7 +41,8 @@ class Growth:
         self._record = Record(run.convergence)
         self._is_written = True
         self._last_known = pc.max(known["trial"]).as_py() if known.num_rows else -1
-        self._opening, self._opening_feasible = front_table(known), feasible_count(known)
+        self._known = known
+        self._opening: pa.Table | None = None
         self._closed = known.schema.empty_table()
         self._values = np.empty((0, len(OBJECTIVES)))
         self._waiting: list[pa.Table] = []  # to become part of the front's rows
@@ -54,19 +55,19 @@ class Growth:
     def front(self) -> pa.Table:
         """Return the front that is known for certain now."""
         if not self._caught_up:
-            return self._opening
+            return self._at_opening()
         self._fold()
         return self._closed
 
     @property
     def size(self) -> int:
         """Return how many designs were on the front when it was last looked at."""
-        return len(self._values) if self._caught_up else int(self._opening.num_rows)
+        return len(self._values) if self._caught_up else int(self._at_opening().num_rows)
 
     @property
     def feasible(self) -> int:
         """Return how many designs are feasible."""
-        return self._feasible if self._caught_up else self._opening_feasible
+        return self._feasible if self._caught_up else feasible_count(self._known)
 
     def recorded(self, begin: int) -> list[tuple[int, float | None]] | None:
         """Return each generation before `begin` with its hypervolume, None where the record does not reach it."""
@@ -112,6 +113,13 @@ class Growth:
         if not self._is_written:
             self._record.write()
             self._is_written = True
+
+    def _at_opening(self) -> pa.Table:
+        """Return the front of all that the ledger held: that of the closed generations and of the rows after them."""
+        if self._opening is None:
+            self._fold()
+            self._opening = front_table(pa.concat_tables([self._closed, self._known.slice(self._trials)]))
+        return self._opening
 
     def _fold(self) -> None:
         """Let the rows that wait become part of the front's."""

@@ -65,13 +65,16 @@ def front_table(table: pa.Table) -> pa.Table:
     """
     if not table.num_rows:
         return table
-    complete = table.filter(_eligible(table))
-    return complete.filter(pa.array(_on_front(objective_values(complete)))).combine_chunks()
+    places = np.flatnonzero(_eligible(table).to_numpy(zero_copy_only=False))
+    # Of a million rows only the few of the front are copied.
+    kept = places[_on_front(objective_values(table)[places])]
+    return table.take(pa.array(kept, pa.int64())).combine_chunks()
 
 
 def front_values(table: pa.Table, others: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     """Return the objectives of the front of a table's rows and of `others`, both of shape [rows, objectives]."""
-    values = np.vstack([others, objective_values(table.filter(_eligible(table)))])
+    eligible = _eligible(table).to_numpy(zero_copy_only=False)
+    values = np.vstack([others, objective_values(table)[eligible]])
     return values[_on_front(values)]
 
 
@@ -178,7 +181,7 @@ def _on_front(values: npt.NDArray[np.float64]) -> npt.NDArray[np.bool_]:
     return np.asarray(moocore.is_nondominated(values, keep_weakly=True), dtype=np.bool_)
 
 
-def _eligible(table: pa.Table) -> pa.Array:
+def _eligible(table: pa.Table) -> pa.ChunkedArray:
     mask = pc.fill_null(table["feasible"], False)
     for name in group_of(table.schema, "objective"):
         mask = pc.and_(mask, pc.is_valid(table[name]))

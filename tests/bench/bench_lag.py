@@ -3,7 +3,7 @@
     python -m tests.bench.bench_lag
 
 Generations as a sweep has them (48 until 480 designs, then 96), each planned from all generations before it
-(lag 0) or from all but the one that still runs (lag 1). What lag 1 gains in time is in `bench_workers`.
+(lag 0), from all but the one that still runs (lag 1), or the latter from 480 designs on (late). What lag 1 gains in time is in `bench_workers`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ import optuna
 from rich.console import Console
 from rich.table import Table
 
-from boilerfront.jobs.plan import Generations
+from boilerfront.jobs.plan import EARLY_TRIALS, Generations
 from boilerfront.search import Float, FrontSampler, Space
 from boilerfront.search.distributions import optuna_distributions
 from tests.bench.search_problems import Floats, Problem, problems
@@ -24,9 +24,11 @@ from tests.bench.search_problems import Floats, Problem, problems
 NAMES = ("zdt1", "dtlz2", "c2dtlz2", "osy")
 BUDGETS = (480, 1056, 2016)
 SEEDS = range(5)
+WAYS = {"lag 0": BUDGETS[-1], "lag 1": 0, "late": EARLY_TRIALS}
+"""The first design of a generation that is planned ahead."""
 
 
-def shares(problem: Problem, *, seed: int, lag: int) -> list[float]:
+def shares(problem: Problem, *, seed: int, lag_from: int) -> list[float]:
     """Return the share of the true front's hypervolume at each budget, driven as a sweep is."""
     optuna.logging.set_verbosity(optuna.logging.WARNING)
     low, high = problem.bounds
@@ -41,7 +43,8 @@ def shares(problem: Problem, *, seed: int, lag: int) -> list[float]:
     while generations.trials(generation).stop <= BUDGETS[-1]:
         waiting.append([study.ask(distributions) for _ in generations.trials(generation)])
         generation += 1
-        if len(waiting) > lag:
+        lags = generations.trials(generation).start >= lag_from
+        while len(waiting) > lags:
             rows.append(_told(study, problem, waiting.pop(0)))
     rows += [_told(study, problem, trials) for trials in waiting]
     objectives, constraints = (np.vstack(part) for part in zip(*rows, strict=True))
@@ -63,10 +66,13 @@ def lag_report() -> Table:
     table = Table(
         title=f"Planning a generation ahead: share of the front's hypervolume, median of {len(SEEDS)} seeds"
     )
-    for head in ("problem", *(f"{budget} designs, lag {lag}" for budget in BUDGETS for lag in (0, 1))):
+    for head in ("problem", *(f"{budget}: {way}" for budget in BUDGETS for way in WAYS)):
         table.add_column(head, justify="left" if head == "problem" else "right")
     for name in NAMES:
-        found = {lag: [shares(problems()[name], seed=seed, lag=lag) for seed in SEEDS] for lag in (0, 1)}
+        found = {
+            way: [shares(problems()[name], seed=seed, lag_from=lag_from) for seed in SEEDS]
+            for way, lag_from in WAYS.items()
+        }
         cells = [
             f"{median(each[k] for each in found[lag]):.3f}" for k in range(len(BUDGETS)) for lag in (0, 1)
         ]
