@@ -3,7 +3,8 @@
     python -m tests.bench.bench_lag
 
 Generations as a sweep has them (48 until 480 designs, then 96), each planned from all generations before it
-(lag 0), from all but the one that still runs (lag 1), or the latter from 480 designs on (late). What lag 1 gains in time is in `bench_workers`.
+(lag 0), from all but the one that still runs (lag 1), or the latter from 480 designs on (late). What it gains in
+time is in `bench_workers`.
 """
 
 from __future__ import annotations
@@ -74,7 +75,7 @@ def lag_report() -> Table:
             for way, lag_from in WAYS.items()
         }
         cells = [
-            f"{median(each[k] for each in found[lag]):.3f}" for k in range(len(BUDGETS)) for lag in (0, 1)
+            f"{median(each[k] for each in found[way]):.3f}" for k in range(len(BUDGETS)) for lag in (0, 1)
         ]
         table.add_row(name, *cells)
     return table
