@@ -20,6 +20,7 @@ SHOWN = 8
 LONGEST = 40
 """Characters of a value that differs, at most."""
 _PRICE = "prices.prices."
+_CALIBRATION = "calibration"
 TABLES = ("csv", "parquet", "json")
 PICTURES = ("png", "svg", "pdf")
 
@@ -66,9 +67,15 @@ def _listed(found: Sequence[Fault], ours: str, theirs: str) -> Iterator[str]:
     for each in found:
         only_in = {each.found: theirs, each.allowed: ours}.get(NOTHING, "")
         section = each.where.rpartition(".")[0] if only_in or each.where.startswith(_PRICE) else each.where
+        if each.where.startswith(_CALIBRATION):
+            if (_CALIBRATION, "") not in sections:
+                sections[_CALIBRATION, ""] = [each]
+            continue
         sections.setdefault((section or each.where, only_in), []).append(each)
     for (section, only_in), faults in sections.items():
-        if section == _PRICE.rstrip(".") and not only_in:
+        if section == _CALIBRATION:
+            yield "another calibration"
+        elif section == _PRICE.rstrip(".") and not only_in:
             yield f"{len(faults)} price{'s' if len(faults) > 1 else ''}"
         elif only_in:
             yield f"{section if len(faults) > 1 else faults[0].where} only in {only_in}"

@@ -9,7 +9,7 @@ from pathlib import Path
 from boilerfront.shared import files
 from boilerfront.shared.errors import Fault, InputError
 
-FILES = ("sweep.toml", "prices.csv")
+FIRST = "sweep.toml"
 
 
 def starter_folder(name: str) -> Path:
@@ -24,7 +24,7 @@ def starter_folder(name: str) -> Path:
 
 def names() -> list[str]:
     """Return the starters by name."""
-    return sorted(path.name for path in _root().iterdir() if (path / FILES[0]).is_file())
+    return sorted(path.name for path in _root().iterdir() if (path / FIRST).is_file())
 
 
 def first_lines() -> dict[str, str]:
@@ -35,7 +35,8 @@ def first_lines() -> dict[str, str]:
 def write_starter(name: str, folder: Path) -> list[Path]:
     """Put a starter's files into `folder` and return them; raises `InputError` if one is there already."""
     source = starter_folder(name)
-    targets = [folder / file for file in FILES]
+    found = sorted(path.name for path in source.iterdir() if path.is_file())
+    targets = [folder / file for file in sorted(found, key=lambda file: file != FIRST)]
     taken = [str(path) for path in targets if path.exists()]
     if taken:
         raise InputError(f"{', '.join(taken)} is there already, nothing was written; choose another folder")
@@ -50,4 +51,4 @@ def _root() -> Path:
 
 
 def _text(name: str) -> str:
-    return (_root() / name / FILES[0]).read_text(encoding="utf-8")
+    return (_root() / name / FIRST).read_text(encoding="utf-8")

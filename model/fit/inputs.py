@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,6 +22,8 @@ from boilerfront.shared.shapes import Bools, Floats
 LONGEST_S = 6 * 3600
 BRIDGED_S = 60.0
 """Longest gap in what is imposed that is bridged; a log is followed up to a longer one."""
+GUESSED_S = 5.0
+"""Powers across a longer gap are a guess, to which the fit may add."""
 LEAST_FLOW_G_S = 0.05
 """Less than this is a flow meter at rest."""
 FINE, AFTER_S = 8, 3
@@ -95,6 +98,7 @@ def case_of(log: Log, pool: Pool) -> Case:
     flows = inputs[:, at.I_FLOW_KG_S] > 0.0
     inputs[:, at.I_JOINED] = ~_just_after(flows, pool.brief.duty.portafilter_off_s) | flows
     inputs[:, at.I_SUBS] = _steps(inputs)
+    inputs[:, at.I_GAP] = _guessed(log, rest)
     drawn = flows | (inputs[:, at.I_STEAMS] > 0.0)
     first = int(np.argmax(drawn)) if drawn.any() else seconds
     inputs[:, at.I_FILLS] = np.arange(seconds) >= first - 60
@@ -166,6 +170,16 @@ def _means(log: Log, channel: str, edges: Floats) -> Floats | None:
     begin = 0.0 if log.columns.powers == "before" else float(time_s[0] - widths[0])
     at_edges = np.interp(edges, np.concatenate([[begin], time_s]), metered)
     return np.asarray(np.diff(at_edges) / np.diff(edges))
+
+
+def _guessed(log: Log, edges: Floats) -> Bools:
+    """Return in which seconds the powers are a guess: rows before and after are too far apart."""
+    usual = float(np.median(np.diff(log.time_s)))
+    found = np.zeros(edges.size - 1, dtype=np.bool_)
+    for begin, end in pairwise(log.time_s):
+        if end - begin > max(GUESSED_S, 3.0 * usual):
+            found |= (edges[:-1] >= begin) & (edges[1:] <= end)
+    return found
 
 
 def _above_rest(flow_g_s: Floats) -> Floats:

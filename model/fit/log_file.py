@@ -356,7 +356,11 @@ def _without_checks(log: Log) -> Log:
         if bath not in ("ice", "boil"):
             continue
         row = int(np.argmin(np.abs(log.time_s - when)))
-        wanted = [name for name in log.temperatures() if not named or name.lower() in named]
+        wanted = [
+            name
+            for name in log.temperatures()
+            if not named or {name.lower(), log.channel(name).column.lower()} & set(named)
+        ]
         for channel in wanted:
             if np.isfinite(log.values[channel][row]):
                 checks.setdefault(channel, []).append((bath, float(log.values[channel][row])))
@@ -371,6 +375,7 @@ def _from_switch_on(log: Log) -> Log:
     known = np.any([np.isfinite(readings) for readings in log.values.values()], axis=0)
     first = on[0] if on else float(log.time_s[known & ~np.isin(log.time_s, checked)][0])
     kept = log.time_s >= first
+    first -= _lead_s(log, kept)
     time_s, inverse = np.unique(log.time_s[kept] - first, return_inverse=True)
     values = {name: _means(readings[kept], inverse, time_s.size) for name, readings in log.values.items()}
     if time_s.size < kept.sum():
@@ -380,6 +385,15 @@ def _from_switch_on(log: Log) -> Log:
         log.notes.append(f"{len(gaps)} gaps, the longest {max(gaps):.0f} s")
     events = [(when - first, text) for when, text in log.events if when >= first]
     return replace(log, time_s=time_s, values=values, events=events)
+
+
+def _lead_s(log: Log, kept: Bools) -> float:
+    """Return how long before its first row a log began: a row whose mean power is not nothing covers a time."""
+    row = int(np.argmax(kept))
+    heats = any(
+        name.endswith(("power_W", "_part")) and readings[row] > 0.0 for name, readings in log.values.items()
+    )
+    return float(np.median(np.diff(log.time_s[kept]))) if heats and log.columns.powers == "before" else 0.0
 
 
 def _means(readings: Floats, inverse: np.ndarray, count: int) -> Floats:

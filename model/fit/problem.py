@@ -17,7 +17,7 @@ from scipy.signal import lfilter
 
 from boilerfront.model.coefficients import COEFFICIENTS, LAGS
 from boilerfront.model.fit.inputs import Case, Observed
-from boilerfront.model.fit.replay import ERRORS, replay
+from boilerfront.model.fit.replay import ERRORS, GAPS, I_GAP, I_STEAMS, replay
 from boilerfront.model.runs import Pool, boiling_C
 from boilerfront.shared.shapes import Floats, Ints
 
@@ -26,11 +26,13 @@ KNOWN_BEFORE = 1.0
 METER_ERRORS = {
     "flow_meter": 0.02,
     "power_meter": 0.01,
+    "wand_meter": 0.1,
     "room_probe": 0.3,
     "inlet_probe": 0.3,
     "start_probe": 0.3,
+    **dict.fromkeys(GAPS, 200.0),
 }
-"""Spread (one sigma) of the errors of what is imposed: factors, kelvin (our judgement)."""
+"""Spread (one sigma) of the errors of what is imposed: factors, kelvin, watts (our judgement)."""
 CHECKED_K = 0.1
 """What an ice or boil check leaves of a probe's absolute error (one sigma, our judgement) [K]."""
 STEP = 2e-3
@@ -216,8 +218,11 @@ def _meters(case: Case) -> list[str]:
     present = {
         "flow_meter": has_flow,
         "power_meter": metered,
+        "wand_meter": bool(np.any(case.inputs[:, I_STEAMS] > 0.0)),
         "room_probe": True,
         "inlet_probe": has_flow,
         "start_probe": not case.start.settled,
     }
+    guessed = bool(np.any(case.inputs[:, I_GAP] > 0.0))
+    present |= {name: guessed and case.log.has(name.replace("gap", "power")) for name in GAPS}
     return [name for name in ERRORS if present[name]]

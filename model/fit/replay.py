@@ -43,6 +43,7 @@ from boilerfront.model.kernel.layout import (
     P_ROOM_C,
     P_STEAM_M3,
     P_STEAM_SET_C,
+    P_WAND_M2,
     S_BREW_P,
     S_BREW_Y,
     S_DT,
@@ -104,15 +105,17 @@ from boilerfront.shared.shapes import Floats, Ints
     I_JOINED,
     I_SUBS,
     I_FILLS,
-) = range(12)
-NI = 12
+    I_GAP,
+) = range(13)
+NI = 13
 """Inputs of a second: means over it; I_STEAMS whether the wand is open, I_JOINED whether the portafilter is in,
-I_SUBS steps, I_FILLS whether the level control may refill."""
+I_SUBS steps, I_FILLS whether the level control may refill, I_GAP whether the powers are a guess across a gap."""
 
 SENSORS = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C")
-ERRORS = ("flow_meter", "power_meter", "room_probe", "inlet_probe", "start_probe")
-"""Errors of what is imposed, by the name that they have in a machine: factors, and kelvin added; the last one is
-that of where a cold machine begins."""
+GAPS = ("brew_gap_W", "group_gap_W", "steam_gap_W")
+ERRORS = ("flow_meter", "power_meter", "wand_meter", "room_probe", "inlet_probe", "start_probe", *GAPS)
+"""Errors of what is imposed, by the name that they have in a machine: factors of meters, that of the wand's law
+included, kelvin added by probes, those of where a cold machine begins included, watts added across gaps."""
 ENDLESS_J = 1e15
 """Milk that is never hot: a log says itself when the wand closes."""
 HELD_STILL_S = 1e-9
@@ -159,7 +162,8 @@ def _impose(
         )
     for place, given in ((S_BREW_P, I_BREW_W), (S_GROUP_P, I_GROUP_W), (S_STEAM_P, I_STEAM_W)):
         if not isnan(second[given]):
-            S[place, lane] = second[given] * scales[given, run]
+            guessed = second[I_GAP] * scales[NI + given, run]
+            S[place, lane] = max(second[given] * scales[given, run] + guessed, 0.0)
     if P[P_BREW_W, lane] > 0.0:
         lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
     lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
@@ -285,7 +289,7 @@ def follow(
 ) -> None:
     """March at most LANES runs through `inputs` [seconds, NI] and fill `course` [seconds + 1, 3 + nodes, runs].
 
-    `scales` [NI, runs] are the errors of what is imposed, as `_scales` says. Rows are the ends of seconds, the
+    `scales` [2 NI, runs] are the errors of what is imposed, as `_scales` says. Rows are the ends of seconds, the
     first one the start; see SENSORS for the first three places of each.
     """
     lanes = new_lanes(net, runs.laws.shape[1])
@@ -335,6 +339,7 @@ def replay(
         runs = pool.arrays(requests)
         if start.group_set_C is not None:
             runs.parameters[:, [P_GROUP_SET_C, P_GROUP_REACH_C]] = start.group_set_C
+        runs.parameters[:, P_WAND_M2] *= [each.get("wand_meter", 1.0) for each in part]
         if start.steam_set_C is not None:
             runs.parameters[:, P_STEAM_SET_C] = start.steam_set_C
         course = np.zeros((len(inputs) + 1, 3 + len(nodes), len(part)))
@@ -344,14 +349,16 @@ def replay(
 
 
 def _scales(machines: Sequence[Mapping[str, float]]) -> Floats:
-    """Return how each machine's inputs differ from the log [NI, machines]: factors, of temperatures kelvin added."""
-    scales = np.ones((NI, len(machines)))
-    scales[[I_ROOM_C, I_INLET_C]] = 0.0
+    """Return how each machine's inputs differ from the log [2 NI, machines]: factors, of temperatures kelvin added;
+    then what is added to powers across gaps [W]."""
+    scales = np.ones((2 * NI, len(machines)))
+    scales[[I_ROOM_C, I_INLET_C]], scales[NI:] = 0.0, 0.0
     for k, machine in enumerate(machines):
         flow, power = machine.get("flow_meter", 1.0), machine.get("power_meter", 1.0)
         scales[[I_FLOW_KG_S, I_REFILL_KG_S, I_WAND_KG_S], k] = flow
         for place, name in ((I_BREW_W, "brew"), (I_GROUP_W, "group"), (I_STEAM_W, "steam")):
             scales[place, k] = power * machine.get(f"{name}_power_factor", 1.0)
+            scales[NI + place, k] = machine.get(f"{name}_gap_W", 0.0)
         scales[I_ROOM_C, k], scales[I_INLET_C, k] = (
             machine.get("room_probe", 0.0),
             machine.get("inlet_probe", 0.0),

@@ -123,7 +123,7 @@ def test_units_commas_dates_and_names_are_mapped(tmp_path: Path) -> None:
     lines = "Zeit;T 1;P;was\n" + "\n".join(rows).replace(".", ",")
     (tmp_path / "a.csv").write_text(lines, encoding="utf-8")
     log = read_log(tmp_path / "a.csv", read_columns(tmp_path / "columns.toml"))
-    assert log.time_s[-1] == 119.0
+    assert log.time_s[-1] == 120.0  # the first row's power covers the second before it
     assert log.values["brew_sensor_C"][0] == pytest.approx(100.0)  # water boils at 212 °F
     assert log.values["brew_power_W"][0] == pytest.approx(900.0)
 
@@ -137,7 +137,7 @@ def written(tmp_path: Path, rows: list[str]) -> Log:
 def test_a_clock_that_was_set_goes_on(tmp_path: Path) -> None:
     rows = [f"{k if k < 50 else k + 3600 if k < 70 else k - 40},{22 + 0.1 * k:.1f},900," for k in range(100)]
     log = written(tmp_path, rows)
-    assert log.time_s == pytest.approx(np.arange(100.0))
+    assert log.time_s == pytest.approx(np.arange(1.0, 101.0))
     assert any("the clock was set 2 times" in note for note in log.notes)
 
 
@@ -160,7 +160,7 @@ def test_ice_and_boil_rows_are_checks_and_no_course(tmp_path: Path) -> None:
     rows = ["0,0.4,0,ice", "60,100.6,0,boil brew_sensor_C", *warming]
     log = written(tmp_path, rows)
     assert log.checks == {"brew_sensor_C": [("ice", 0.4), ("boil", 100.6)]}
-    assert log.time_s[0] == 0.0
+    assert log.time_s[0] == 1.0
     assert log.values["brew_sensor_C"][0] == pytest.approx(22.5)  # switched on
 
 
