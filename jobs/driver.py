@@ -1,10 +1,10 @@
 """What to do next: events in, instructions out. No clock, no socket, no file; the shell carries it out.
 
-Generations are planned in order, each from the rows told up to `lag` + 1 generations before it, whatever
-order tasks come back in: nothing depends on timing. A lost task is cut in two and sent again until single
-designs are left; such a suspect then runs alone, with nothing else in flight, and is called faulty only when
-it died three times running by the same cause of its own. A kill from outside costs a repeat and is never
-counted.
+Generations are planned in order, each from the rows told up to `lag` + 1 generations before it (the first ones
+from all before them), whatever order tasks come back in: nothing depends on timing. A lost task is cut in two and
+sent again until single designs are left; such a suspect then runs alone, with nothing else in flight, and is called
+faulty only when it died three times running by the same cause of its own. A kill from outside costs a repeat and is
+never counted.
 """
 
 from __future__ import annotations
@@ -166,6 +166,8 @@ class Driver:
 
     plan: Plan
     lag: int = 1
+    ahead_from: int = 0
+    """The first generation to which `lag` applies; those before it wait for all that went before."""
     deadline: float | None = None  # seconds since the epoch, or never
     begin: int = 0
     """The first generation that is looked at: all before it are closed."""
@@ -186,6 +188,10 @@ class Driver:
 
     def __post_init__(self) -> None:
         self._planned = self._closed = self.begin
+
+    def lag_of(self, generation: int) -> int:
+        """Return how many generations may still run when this one is planned."""
+        return self.lag if generation >= self.ahead_from else 0
 
     def handle(self, event: Event) -> list[Instruction]:
         """Return what to do, in this order, now that `event` has happened."""
@@ -280,7 +286,7 @@ class Driver:
         return (
             self._ending is None
             and self._planned <= self.plan.last_generation
-            and self._planned <= self._closed + self.lag
+            and self._planned <= self._closed + self.lag_of(self._planned)
         )
 
     def _plan_next(self) -> PlanGeneration:
@@ -343,7 +349,7 @@ class Driver:
     def _end_no_better(self, generation: int) -> None:
         """End with what is planned from results up to `generation` less one, begun or not: no timing decides."""
         if self._ending is None:
-            self._ending, self._end_after = "no_better", generation + self.lag
+            self._ending, self._end_after = "no_better", generation + self.lag_of(generation + 1)
 
     def _end(self) -> Iterator[Instruction]:
         if self._in_flight or self._planning:

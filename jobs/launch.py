@@ -234,6 +234,8 @@ def _is_finished(run: RunFolder, sweep: Sweep) -> bool:
         return False
     if state.ended_by == "no_better" and sweep.stop is not None:
         return True
+    if state.trials < sweep.search.budget:
+        return False  # a ledger of a million trials takes its time to read
     table = read_ledger(run.trials, sweep_hash=sweep_hash(sweep)).table
     done = frozenset(table["trial"].to_pylist()) if table.num_rows else frozenset()
     return Plan(generations_of(sweep), sweep.search.budget, done).finished

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 EARLY_SIZE = 48
 LATE_SIZE = 96
 EARLY_TRIALS = 480
+AHEAD_FROM = EARLY_TRIALS
+"""Trials from which on a generation may be planned ahead: before, each result tells the search too much to do
+without (measured: up to .07 of the front's hypervolume at 480 designs, nothing later).
+"""
 
 
 @dataclass(frozen=True)
@@ -48,6 +52,11 @@ class Generations:
         if place < EARLY_TRIALS:
             return place // EARLY_SIZE
         return EARLY_TRIALS // EARLY_SIZE + (place - EARLY_TRIALS) // LATE_SIZE
+
+    @property
+    def ahead_from(self) -> int:
+        """Return the first generation that may be planned while the one before it still runs."""
+        return self.generation_of(self.first + AHEAD_FROM)
 
     def size_after(self, asked: int) -> int:
         """Return how large the generation is that is asked after `asked` designs."""

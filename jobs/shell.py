@@ -117,7 +117,13 @@ class Shell:
         Raises `StoppedEarlyError` after a signal and when disk or workers are gone.
         """
         self._workers, self._deadline = workers, deadline
-        driver = Driver(self.plan, lag=self._sweep.search.lag, deadline=deadline, begin=self._begin)
+        driver = Driver(
+            self.plan,
+            lag=self._sweep.search.lag,
+            ahead_from=self._generations.ahead_from,
+            deadline=deadline,
+            begin=self._begin,
+        )
         self._meter.note_trials(self._began, self._trials_done)
         self._pending.appendleft(Begin(self.clock.now(), max(1, workers.count)))
         while True:
@@ -171,8 +177,7 @@ class Shell:
 
     def _take_up(self) -> int:
         """Go on from the sampler's cache if there is one; return the first generation to look at."""
-        lag = self._sweep.search.lag
-        cached, messages = self._cache.newest(lambda generation: self._is_whole_before(generation - lag))
+        cached, messages = self._cache.newest(lambda planned: self._is_whole_before(self._closed_at(planned)))
         for message in messages:
             self.story(message)
         own = len(self._known.trials) - self._generations.first
@@ -182,7 +187,7 @@ class Shell:
                 self.story(f"no cache of the search: rebuilding it from {own:,} trials, about {about}")
                 self._rebuilding_since = self.clock.now()
             return 0
-        begin = cached.generation - lag
+        begin = self._closed_at(cached.generation)
         self._study.restore(cached.state)
         first = self._generations.trials(begin).start
         self._growth.take_in_recorded(self._known.slice(range(self._generations.first, first)), begin=begin)
@@ -191,6 +196,11 @@ class Shell:
                 self._pending.append(NoBetter(generation))
         self.story(f"the search goes on from its cache at generation {cached.generation:,}")
         return begin
+
+    def _closed_at(self, generation: int) -> int:
+        """Return how many generations have closed when this one is planned."""
+        is_ahead = generation >= self._generations.ahead_from
+        return generation - (self._sweep.search.lag if is_ahead else 0)
 
     def _is_whole_before(self, generation: int) -> bool:
         """Return whether ledger and record hold all generations before one."""
@@ -205,7 +215,7 @@ class Shell:
         """Ask for a generation; designs of one architecture make one group, as they share a kernel."""
         generation = instruction.generation
         trials = self._generations.trials(generation)
-        if generation % self._cache.every == 0 and generation > self._begin + self._sweep.search.lag:
+        if generation % self._cache.every == 0 and generation > self._begin + 1:
             self._growth.write()
             self._cache.write(generation, self._study.sampler.state())
         if instruction.missing and self._rebuilding_since is not None:

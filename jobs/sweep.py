@@ -33,7 +33,7 @@ class Search(Section):
     """Designs a generation; 0: 48 until 480 designs, then 96."""
     seed: Annotated[int, Field(ge=0, lt=2**32)] = 1
     lag: Annotated[int, Field(ge=0, le=1)] = 1
-    """1: a generation is planned while the one before it still runs; 0: after it."""
+    """1: from 480 designs on a generation is planned while the one before it still runs; 0: always after it."""
 
 
 class Stop(Section):

@@ -107,13 +107,22 @@ def test_with_a_lag_of_one_the_next_generation_is_planned_while_one_runs() -> No
     assert machine.order() == expected
 
 
-@given(seed=st.integers(0, 10**6), lag=st.integers(0, 2), workers=st.integers(1, 5))
+def test_the_first_generations_wait_for_all_before_them() -> None:
+    machine = Machine(Driver(plan(40), lag=1, ahead_from=2))
+    machine.run()
+    early = [("plan", 0), ("close", 0), ("plan", 1), ("plan", 2), ("close", 1), ("plan", 3)]
+    assert machine.order() == [*early, ("close", 2), ("close", 3)]
+
+
+@given(
+    seed=st.integers(0, 10**6), lag=st.integers(0, 2), ahead_from=st.integers(0, 4), workers=st.integers(1, 5)
+)
 def test_the_order_of_planning_and_closing_never_depends_on_the_workers(
-    seed: int, lag: int, workers: int
+    seed: int, lag: int, ahead_from: int, workers: int
 ) -> None:
-    reference = Machine(Driver(plan(57), lag=lag), workers=1)
+    reference = Machine(Driver(plan(57), lag=lag, ahead_from=ahead_from), workers=1)
     reference.run()
-    machine = Machine(Driver(plan(57), lag=lag), workers)
+    machine = Machine(Driver(plan(57), lag=lag, ahead_from=ahead_from), workers)
     draw = random.Random(seed)
     while machine.flying:
         which = draw.randrange(len(machine.flying))
