@@ -13,6 +13,7 @@ from boilerfront.model.fit import replay as at
 from boilerfront.model.fit.log_file import Log
 from boilerfront.model.fit.replay import SENSORS, Start, node_of
 from boilerfront.model.kernel import layout
+from boilerfront.model.kernel.duty import LOOP_STARTS_S
 from boilerfront.model.props.water import density, saturation_temperature
 from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, default_user_C
@@ -20,6 +21,8 @@ from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.shapes import Bools, Floats
 
 LONGEST_S = 6 * 3600
+SHORTEST_SHOT_S = 10.0
+"""A shorter draw is a flush, where no events name the shots."""
 BRIDGED_S = 60.0
 """Longest gap in what is imposed that is bridged; a log is followed up to a longer one."""
 GUESSED_S = 5.0
@@ -31,6 +34,8 @@ FINE, AFTER_S = 8, 3
 SHOT_FROM_S = 4
 """The probe under the screen counts from here: before it there is air."""
 COLD_K = 3.0
+ROOM_K = 5.0
+"""A cold machine may be so much further from the room that the log or the sweep says."""
 """All within this of each other is a cold machine."""
 QUIETEST_K = 0.01
 MOST_SIGMA = 4.0
@@ -96,8 +101,11 @@ def case_of(log: Log, pool: Pool) -> Case:
     if steam is None:
         inputs[:, at.I_STEAMS] = _spans(log, "steam", "steam end", rest)
     flows = inputs[:, at.I_FLOW_KG_S] > 0.0
-    inputs[:, at.I_JOINED] = ~_just_after(flows, pool.brief.duty.portafilter_off_s) | flows
-    inputs[:, at.I_SUBS] = _steps(inputs)
+    shots = (
+        _spans(log, "shot", "stop", rest) if _named_shots(log) else flows & ~_shorter(flows, SHORTEST_SHOT_S)
+    )
+    inputs[:, at.I_JOINED] = ~_just_after(shots, pool.brief.duty.portafilter_off_s) | flows
+    inputs[:, at.I_SUBS] = _steps(inputs, loops=layout.P_LOOP_HEIGHT_M in plant.parameters)
     inputs[:, at.I_GAP] = _guessed(log, rest)
     drawn = flows | (inputs[:, at.I_STEAMS] > 0.0)
     first = int(np.argmax(drawn)) if drawn.any() else seconds
@@ -105,7 +113,7 @@ def case_of(log: Log, pool: Pool) -> Case:
     start = _start(log, pool, notes, controlled=bool(by_control))
     if by_control:
         notes.append(f"power of {', '.join(by_control)} not logged: by the model's own control")
-    return Case(log, inputs, start, _observed(log, pool, flows), tuple(by_control), notes)
+    return Case(log, inputs, start, _observed(log, pool, flows & shots), tuple(by_control), notes)
 
 
 def _faults(log: Log, pool: Pool) -> Iterator[Fault]:
@@ -210,7 +218,8 @@ def _spans(log: Log, begin: str, end: str, edges: Floats) -> Bools:
     """Return in which seconds what begins and ends with these events was on."""
     found = np.zeros(edges.size - 1, dtype=np.bool_)
     ends = [when for when, text in log.events if text.lower() in (end, "stop")]
-    for when in (when for when, text in log.events if text.lower() == begin):
+    words = [(when, text.lower()) for when, text in log.events]
+    for when in (when for when, text in words if text != end and text.split()[0] == begin):
         until = min([stop for stop in ends if stop > when], default=when + 30.0)
         found |= (edges[:-1] + 0.5 >= when) & (edges[:-1] + 0.5 < until)
     return found
@@ -224,22 +233,40 @@ def _just_after(on: Bools, seconds: int) -> Bools:
     return found
 
 
-def _steps(inputs: Floats) -> Floats:
+def _named_shots(log: Log) -> bool:
+    return any(text.lower().split()[0] == "shot" for _, text in log.events)
+
+
+def _shorter(on: Bools, seconds: float) -> Bools:
+    """Return which seconds belong to a stretch shorter than so many: a flush, after which no portafilter is off."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], on, [False]])))
+    found = np.zeros_like(on)
+    for begin, end in zip(edges[::2], edges[1::2], strict=True):
+        found[begin:end] = end - begin < seconds
+    return found
+
+
+def _steps(inputs: Floats, *, loops: bool) -> Floats:
+    """Return the steps of each second; what circulates by buoyancy starts again for some time after a draw."""
     moving = (
         (inputs[:, at.I_FLOW_KG_S] > 0.0) | (inputs[:, at.I_WAND_KG_S] > 0.0) | (inputs[:, at.I_STEAMS] > 0.0)
     )
-    return np.where(moving | _just_after(moving, AFTER_S), float(FINE), 1.0)
+    fine, after_s = (2 * FINE, int(LOOP_STARTS_S)) if loops else (FINE, AFTER_S)
+    return np.where(moving | _just_after(moving, after_s), float(fine), 1.0)
 
 
 def _start(log: Log, pool: Pool, notes: list[str], *, controlled: bool) -> Start:
     """Return how a log begins; the design's own set-points are looked for where its control is needed."""
     plant, brief = pool.plants[0], pool.brief
     first = {name: float(log.samples(name)[1][0]) for name in log.temperatures() if name != "shot_C"}
+    room_C = float(log.samples("room_C")[1][0]) if log.has("room_C") else brief.site.ambient_C
     spread = max(first.values()) - min(first.values()) if first else 0.0
+    spread = max(spread, *(abs(value - room_C) - ROOM_K for value in first.values())) if first else 0.0
     settled = log.columns.start == "settled" or (log.columns.start == "auto" and spread > COLD_K)
     if settled and log.columns.start == "auto":
         notes.append(
-            f"begins warm (first readings {spread:.0f} K apart): taken as settled at its first readings"
+            f"begins warm (first readings {spread:.0f} K from each other or from the room): taken as settled at "
+            "its first readings"
         )
     trimmed = plant.setting.circuit
     set_C = default_user_C(brief)
@@ -257,19 +284,19 @@ def _start(log: Log, pool: Pool, notes: list[str], *, controlled: bool) -> Start
     return Start(False, start_C, set_C)
 
 
-def _observed(log: Log, pool: Pool, flows: Bools) -> list[Observed]:
-    """Return what the replay is compared with: every temperature, the probe under the screen while water runs."""
+def _observed(log: Log, pool: Pool, shots: Bools) -> list[Observed]:
+    """Return what the replay is compared with: every temperature, the probe under the screen in shots."""
     found = []
-    drawing = flows.copy()
+    drawing = shots.copy()
     for k in range(1, SHOT_FROM_S + 1):
-        drawing[k:] &= flows[:-k]
+        drawing[k:] &= shots[:-k]
     drawing[:SHOT_FROM_S] = False
     for channel in log.temperatures():
         node_or_sensor = channel in SENSORS or node_of(pool, channel) >= 0
         time_s, values = _by_second(*log.samples(channel))
-        inside = (time_s >= 0.0) & (time_s <= flows.size)
+        inside = (time_s >= 0.0) & (time_s <= shots.size)
         if channel == "shot_C":
-            inside &= drawing[np.minimum(np.ceil(time_s - 1e-9).astype(int) - 1, flows.size - 1)]
+            inside &= drawing[np.minimum(np.ceil(time_s - 1e-9).astype(int) - 1, shots.size - 1)]
         if node_or_sensor and inside.any():
             noise = noise_K(values, time_s)
             found.append(Observed(channel, time_s[inside], values[inside], noise))

@@ -17,7 +17,7 @@ from boilerfront.model import figures as fig
 from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
-from boilerfront.model.fit.inputs import LEAST_FLOW_G_S
+from boilerfront.model.fit.inputs import LEAST_FLOW_G_S, SHORTEST_SHOT_S
 from boilerfront.model.fit.log_file import Log
 from boilerfront.model.fit.replay import I_INLET_C, I_JOINED, I_ROOM_C, I_SUBS, NI, Start, replay
 from boilerfront.model.kernel import layout as at
@@ -29,8 +29,6 @@ from boilerfront.model.variables import Value
 from boilerfront.shared.schema import Section
 from boilerfront.shared.shapes import Floats
 
-SHORTEST_SHOT_S = 10.0
-"""A shorter draw is a flush."""
 LONGEST_GAP_S = 5.0
 """Readings further apart than this are no course."""
 

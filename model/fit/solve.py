@@ -23,7 +23,7 @@ ROBUST_FROM = 3.0
 COARSE_FROM = 100.0
 COARSE, FINE = 1e-2, 1e-6
 """Relative changes of the cost that end a coarse and a fine search."""
-MOST_EVALUATIONS = 60
+MOST_EVALUATIONS = 30
 LEVEL = 0.95
 BLOCKS_S = (30.0, 120.0, 480.0)
 """Lengths of the blocks whose sums tell how much residuals hang together [s]."""

@@ -185,8 +185,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--benches", type=int, default=200)
     parser.add_argument("--seed", type=int, default=11)
+    parser.add_argument("--effect", choices=("without", "with", "both"), default="both")
     wanted = parser.parse_args()
-    for effect in (False, True):
+    for effect in {"without": (False,), "with": (True,), "both": (False, True)}[wanted.effect]:
         results = []
         for bench in benches(wanted.benches, seed=wanted.seed, effect=effect):
             results.append(judged(bench))
