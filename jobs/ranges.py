@@ -88,19 +88,24 @@ def search_space(ranges: Mapping[str, Range]) -> Space:
     return Space(axes)
 
 
-def complete(params: Mapping[str, Any], ranges: Mapping[str, Range]) -> dict[str, float | str | None]:
-    """Return a design with a value for every variable of the sweep, None where its architecture lacks it.
+class Completion:
+    """Makes designs of what a search chose: a value for every variable, None where its architecture lacks it."""
 
-    `params` are the open variables as the search chose them.
-    """
-    fixed = {
-        name: each.choices[0]
-        for name, each in ranges.items()
-        if isinstance(each, ChoiceList) and len(each.choices) == 1
-    }
-    values = {name: params[name] if name in params else fixed.get(name) for name in columns(ranges)}
-    architecture = values["architecture"]
-    return {name: value if architecture in _having(name) else None for name, value in values.items()}
+    def __init__(self, ranges: Mapping[str, Range]) -> None:
+        self._fixed = {
+            name: each.choices[0]
+            for name, each in ranges.items()
+            if isinstance(each, ChoiceList) and len(each.choices) == 1
+        }
+        self._having = {name: frozenset(_having(name)) for name in columns(ranges)}
+
+    def __call__(self, params: Mapping[str, Any]) -> dict[str, float | str | None]:
+        """Return the design of `params`, the open variables; one that does not count may be there or not."""
+        values = {name: params[name] if name in params else self._fixed.get(name) for name in self._having}
+        architecture = values["architecture"]
+        return {
+            name: values[name] if architecture in having else None for name, having in self._having.items()
+        }
 
 
 def middle_design(ranges: Mapping[str, Range], given: Mapping[str, Any]) -> dict[str, float | str | None]:

@@ -14,7 +14,7 @@ import optuna
 from optuna.trial import TrialState
 
 from boilerfront.jobs.plan import generations_of
-from boilerfront.jobs.ranges import columns, complete, search_space
+from boilerfront.jobs.ranges import Completion, columns, search_space
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.model.glossary import MARGINS, OBJECTIVES
 from boilerfront.search import FrontSampler, Told
@@ -34,7 +34,7 @@ class StudyWindow:
     def __init__(self, sweep: Sweep, *, taken: Iterable[Row] = ()) -> None:
         """Open a window on the sweep's search; `taken` are rows of an earlier run, told before all."""
         optuna.logging.set_verbosity(optuna.logging.WARNING)
-        self._ranges = sweep.variables
+        self._completion = Completion(sweep.variables)
         self._space = search_space(sweep.variables)
         self._distributions = optuna_distributions(self._space)
         generations = generations_of(sweep)
@@ -55,7 +55,7 @@ class StudyWindow:
         """
         self.sampler = FrontSampler.from_state(state, space=self._space, batch=self._batch)
         self._planned_before = {
-            self._first + place: self._completed(params) for place, params in self.sampler.awaited().items()
+            self._first + place: self._completion(params) for place, params in self.sampler.awaited().items()
         }
         self._study = self._new_study()
 
@@ -107,10 +107,7 @@ class StudyWindow:
         trial = self._study.ask(self._distributions)
         self._asked[number] = self._study, trial
         self._in_segment += 1
-        return self._completed(trial.params)
-
-    def _completed(self, params: Mapping[str, Any]) -> Design:
-        return complete(self._space.active(params), self._ranges)
+        return self._completion(trial.params)
 
     def _new_study(self) -> optuna.Study:
         self._segments += 1

@@ -9,7 +9,7 @@ import pytest
 
 from boilerfront.jobs.estimate import runs_a_design, warm_up_bound_s
 from boilerfront.jobs.frozen import frozen_toml, sweep_hash
-from boilerfront.jobs.ranges import ChoiceList, columns, complete, middle_design, search_space
+from boilerfront.jobs.ranges import ChoiceList, Completion, columns, middle_design, search_space
 from boilerfront.jobs.study import StudyWindow
 from boilerfront.jobs.sweep import Sweep, load_sweep
 from boilerfront.jobs.tables import provenance, sweep_schema
@@ -87,7 +87,7 @@ def test_elements_may_differ_by_site_and_all_else_is_shared(tmp_path: Path) -> N
 def test_a_design_has_a_value_for_each_site(tmp_path: Path) -> None:
     sweep = load(tmp_path, PLATFORM)
     chosen = {"brew_volume_mL": 400.0, "brew_power_W@eu": 900.0, "brew_power_W@us": 700.0}
-    design = complete({**chosen, "steam_power_W@us": 900.0}, sweep.variables)
+    design = Completion(sweep.variables)({**chosen, "steam_power_W@us": 900.0})
     assert (design["steam_power_W@eu"], design["steam_power_W@us"]) == (1300.0, 900.0)
     assert middle_design(sweep.variables, {"brew_power_W@us": 650.0})["brew_power_W@us"] == 650.0
     with pytest.raises(InputError, match="brew_power_W@uk"):

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from boilerfront.jobs.frozen import differences, frozen_toml, recorded, sweep_hash
-from boilerfront.jobs.ranges import columns, complete, search_space
+from boilerfront.jobs.ranges import Completion, columns, search_space
 from boilerfront.jobs.sweep import Sweep, default_name, load_sweep
 from boilerfront.model import VARIABLES
 from boilerfront.shared.errors import InputError
@@ -157,7 +157,7 @@ def test_only_fixed_values_leave_nothing_to_search(tmp_path: Path) -> None:
 
 
 def test_what_is_not_named_is_fixed_at_the_models_default(sweep: Sweep) -> None:
-    design = complete({"architecture": "dual_boiler", "brew_volume_mL": 300.0}, sweep.variables)
+    design = Completion(sweep.variables)({"architecture": "dual_boiler", "brew_volume_mL": 300.0})
     assert design["steam_set_point_C"] == VARIABLES["steam_set_point_C"].default
     assert design["steam_volume_mL"] == 900.0
 
@@ -172,8 +172,8 @@ def test_a_variable_that_an_architecture_lacks_is_masked(sweep: Sweep) -> None:
     }
     assert space.active(row)["coil_length_m"] is None
     assert space.active({**row, "architecture": "dual_boiler_coil"})["coil_length_m"] == 0.5
-    assert complete(row, sweep.variables)["coil_length_m"] is None
-    assert complete(row, sweep.variables)["coil_bore_mm"] is None
+    assert Completion(sweep.variables)(row)["coil_length_m"] is None
+    assert Completion(sweep.variables)(row)["coil_bore_mm"] is None
 
 
 def test_one_architecture_needs_no_mask(tmp_path: Path) -> None:
