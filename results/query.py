@@ -61,7 +61,8 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
         there = [name for name in columns if name in table.column_names]
         return Answer(found.select(there), why.notes, table.take(list(why.nearest)).select(there))
     notes = budget_notes(table, found, question)
-    shown = _ordered(found, question, near)
+    rows, most = found.num_rows, _most_sorted(question)
+    shown = _ordered(found, question, near, most=most)
     if question.walks:
         count = shown.num_rows - 1
         notes.append(
@@ -72,7 +73,9 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
         shown, left_out = one_per_cell(shown)
         notes += left_out
     notes += _knee_notes(shown) if question.knee else []
-    limit, rows = question.most_rows, shown.num_rows
+    limit = question.most_rows
+    if most is None:
+        rows = shown.num_rows
     sorts_by_added = any(name not in shown.column_names for name, _ in question.sort_keys)
     if not sorts_by_added:
         shown = shown.slice(0, limit)
@@ -115,8 +118,16 @@ def _neighbourhood(table: pa.Table, trial: int, elsewhere: pa.Table | None) -> N
     raise InputError([Fault("--near", f"trial {trial}", "the number of a trial of the run")])
 
 
-def _ordered(found: pa.Table, question: Question, near: Neighbourhood | None) -> pa.Table:
-    """Return the rows in the order asked for; the design that neighbours are asked of comes first."""
+def _most_sorted(question: Question) -> int | None:
+    """Return after how many rows sorting may end, None where all of them are needed."""
+    needs_all = question.near is not None or question.trade is not None or question.knee
+    return None if needs_all or question.shows_cells else question.most_rows
+
+
+def _ordered(
+    found: pa.Table, question: Question, near: Neighbourhood | None, *, most: int | None
+) -> pa.Table:
+    """Return the rows in the order asked for, at most the first `most`; whose neighbours are asked comes first."""
     if near is not None:
         others = near.with_distance(found.filter(pc.not_equal(found["trial"], near.trial)))
         itself = near.with_distance(near.reference).cast(others.schema)
@@ -124,14 +135,17 @@ def _ordered(found: pa.Table, question: Question, near: Neighbourhood | None) ->
     if question.knee:
         return found.take(np.lexsort((found["trial"].to_numpy(), heights(objective_values(found)))))
     if question.cheapest:
-        return _sorted(found, [(COST, "ascending")])
+        return _sorted(found, [(COST, "ascending")], most=most)
     if question.walks and question.trade is not None:
         return found.take(walk(found, question.trade))
-    return _sorted(found, question.sort_keys)
+    return _sorted(found, question.sort_keys, most=most)
 
 
-def _sorted(rows: pa.Table, keys: list[tuple[str, str]]) -> pa.Table:
-    """Return rows sorted by those keys that they have, then by objectives and trial; nulls last."""
+def _sorted(rows: pa.Table, keys: list[tuple[str, str]], *, most: int | None = None) -> pa.Table:
+    """Return rows sorted by those keys that they have, then by objectives and trial; nulls last.
+
+    At most the first `most`: of a million rows the others need not be put in order.
+    """
     by_name: dict[str, str] = {}
     for name, direction in (
         *keys,
@@ -139,8 +153,9 @@ def _sorted(rows: pa.Table, keys: list[tuple[str, str]]) -> pa.Table:
     ):
         if name in rows.column_names:
             by_name.setdefault(name, direction)
-    order = pc.sort_indices(rows, sort_keys=list(by_name.items()))
-    return rows.take(order)
+    if most is not None and most < rows.num_rows:
+        return rows.take(pc.select_k_unstable(rows, k=most, sort_keys=list(by_name.items())))
+    return rows.take(pc.sort_indices(rows, sort_keys=list(by_name.items())))
 
 
 def _knee_notes(rows: pa.Table) -> list[str]:
