@@ -132,6 +132,9 @@ def _weakest(calibrated: Calibrated) -> Iterator[str]:
 
 def _tests(calibrated: Calibrated) -> Iterator[str]:
     """Say which further test would narrow what is wide, grouped by test."""
+    if not calibrated.fit.white:
+        yield "Find what is missing before another test: none tells of an effect that the model does not have"
+        return
     by_test: dict[str, list[str]] = {}
     for each in calibrated.advice:
         if each.now > WIDER_THAN and each.after < 0.7 * each.now:

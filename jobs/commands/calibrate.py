@@ -52,6 +52,8 @@ def calibrate(
 
     if out.suffix != ".toml":
         raise InputError([Fault("--out", out.name, "a name that ends in .toml")])
+    if not out.absolute().parent.is_dir():  # better known now than after the fit
+        raise InputError([Fault("--out", str(out.parent), "a folder that is there")])
     loaded = load_sweep(sweep)
     market, brief = opt.chosen_market(loaded.brief(), site)
     values = middle_design(loaded.variables, read_design_file(design, loaded.variables))

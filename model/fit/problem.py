@@ -140,17 +140,18 @@ class Problem:
             moved = [
                 i for i in range(inner) if i < len(self.names) or self.meters[i - len(self.names)][0] == k
             ]
-            steps = np.array([STEP if i < len(self.names) else NUISANCE_STEP for i in moved])
-            points = [x] + [
-                x + sign * h * np.eye(self.size)[i]
-                for i, h in zip(moved, steps, strict=True)
-                for sign in (1, -1)
-            ]
+            unit = np.eye(self.size)
+            both = [i for i in moved if i < len(self.names)]
+            one = [i for i in moved if i >= len(self.names)]  # nearly linear: one side will do
+            points = [x] + [x + sign * STEP * unit[i] for i in both for sign in (1, -1)]
+            points += [x + NUISANCE_STEP * unit[i] for i in one]
+            sided = 1 + 2 * len(both)
             course = self._course(case, [self._machine(k, point) for point in points])
             for c, seen in enumerate(case.observed):
                 values = np.array([as_probed(case, seen, course[:, c, m]) for m in range(len(points))])
                 J = np.zeros((seen.values.size, self.size))
-                J[:, moved] = ((values[1::2] - values[2::2]) / (2.0 * steps[:, None])).T
+                J[:, both] = (values[1:sided:2] - values[2:sided:2]).T / (2.0 * STEP)
+                J[:, one] = (values[sided:] - values[0]).T / NUISANCE_STEP
                 J[:, first : first + 2] = self._instrument(case, seen)
                 centre = self._centre(case, seen)[0]
                 error = J[:, first : first + 2] @ x[first : first + 2] + centre

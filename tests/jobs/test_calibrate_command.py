@@ -53,6 +53,7 @@ def test_it_writes_a_calibration_that_a_sweep_takes(
     [
         (("--fit", "coil_inside"), "--fit: found coil_inside; allowed: brew_loss"),
         (("--out", "cal.txt"), "a name that ends in .toml"),
+        (("--out", "none/cal.toml"), "a folder that is there"),
         (("--columns", "none.toml"), "a TOML file of the log's columns"),
         (("--design", "none.toml"), "none.toml"),
     ],
