@@ -17,8 +17,8 @@ from pydantic import Field
 
 from boilerfront.model.brief import Brief
 from boilerfront.model.duty import Duty
+from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.log_figures import LogFigures, ReadyBands, log_figures
-from boilerfront.model.fit.log_file import Log
 from boilerfront.model.glossary import COLUMNS
 from boilerfront.model.machine import Control, Machine
 from boilerfront.model.prices import ITEMS, PriceBook

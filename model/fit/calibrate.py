@@ -15,7 +15,7 @@ from boilerfront.model.design import read_design
 from boilerfront.model.fit.advice import Advice, advice
 from boilerfront.model.fit.held_back import Predicted, held_back
 from boilerfront.model.fit.inputs import Case, case_of
-from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.solve import Fit, fit
 from boilerfront.model.runs import Pool
 from boilerfront.model.variables import Value

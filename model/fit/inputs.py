@@ -10,7 +10,7 @@ import numpy as np
 
 from boilerfront.model.duty import Duty
 from boilerfront.model.fit import replay as at
-from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.replay import SENSORS, Start, node_of
 from boilerfront.model.kernel import layout
 from boilerfront.model.kernel.duty import LOOP_STARTS_S
@@ -93,7 +93,7 @@ def case_of(log: Log, pool: Pool) -> Case:
             power = part * plant.circuits[name].power_W
         if power is None:
             by_control.append(name)
-        inputs[:, place] = np.nan if power is None else power
+        inputs[:, place] = _while_on(log, rest) if power is None else power
     refill = _means(log, "refill_g_s", rest)
     inputs[:, at.I_REFILL_KG_S] = np.nan if refill is None else 1e-3 * _above_rest(refill)
     steam = _means(log, "steam_flow_g_s", rest)
@@ -178,6 +178,12 @@ def _means(log: Log, channel: str, edges: Floats) -> Floats | None:
     begin = 0.0 if log.columns.powers == "before" else float(time_s[0] - widths[0])
     at_edges = np.interp(edges, np.concatenate([[begin], time_s]), metered)
     return np.asarray(np.diff(at_edges) / np.diff(edges))
+
+
+def _while_on(log: Log, edges: Floats) -> Floats:
+    """Return where a machine's own control heats: NaN until it is switched off, nothing from there."""
+    off = min([when for when, text in log.events if text.lower() == "off"], default=np.inf)
+    return np.where(edges[:-1] < off, np.nan, 0.0)
 
 
 def _guessed(log: Log, edges: Floats) -> Bools:

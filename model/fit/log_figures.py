@@ -18,7 +18,7 @@ from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
 from boilerfront.model.fit.inputs import LEAST_FLOW_G_S, SHORTEST_SHOT_S
-from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.replay import I_INLET_C, I_JOINED, I_ROOM_C, I_SUBS, NI, Start, replay
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import count_in_band, track, track_steam

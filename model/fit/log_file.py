@@ -9,61 +9,22 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
 from datetime import datetime
-from itertools import pairwise
 from math import isfinite
 from pathlib import Path
 
 import numpy as np
 
-from boilerfront.model.fit.columns import INPUTS, SECONDS, TEMPERATURE, Channel, Columns, units_of
+from boilerfront.model.fit.columns import INPUTS, SECONDS, TEMPERATURE, Columns, units_of
+from boilerfront.model.fit.log import Log
+from boilerfront.model.fit.mending import COLDEST_C, HOTTEST_C, mended
 from boilerfront.shared.errors import Fault, InputError
-from boilerfront.shared.shapes import Bools, Floats
+from boilerfront.shared.shapes import Floats
 
 SHOWN = 3
 """Faults of one kind that are told with their lines; of more only the number."""
 SHORTEST_S, FEWEST_ROWS = 60.0, 20
-COLDEST_C, HOTTEST_C = -5.0, 180.0
-SPIKE_K, NEIGHBOURS_K = 3.0, 1.5
-"""A reading this far from both its neighbours, which agree this well, is an outlier."""
 EMPTY = ("", "nan", "na", "n/a", "null", "none", "-")
-EVENTS = ("on", "off", "ready", "shot", "stop", "steam", "steam end", "ice", "boil")
-"""Words of the event column; `shot fast` names the flow, `ice shot_C` the channels that were in the bath."""
-
-
-@dataclass(frozen=True)
-class Log:
-    """A log as it was read: `time_s` [rows] since switch-on, rising; `values` [rows] by channel, NaN where empty.
-
-    `events`: time and text. `checks`: error of each channel in ice or boiling water, by channel, measured before or
-    after the run, as (bath, error): bath °C by name. `notes`: what was mended.
-    """
-
-    name: str
-    time_s: Floats
-    values: dict[str, Floats]
-    events: list[tuple[float, str]]
-    columns: Columns
-    checks: dict[str, list[tuple[str, float]]] = field(default_factory=dict)
-    notes: list[str] = field(default_factory=list)
-
-    def has(self, channel: str) -> bool:
-        """Return whether a channel has readings."""
-        return channel in self.values and bool(np.isfinite(self.values[channel]).any())
-
-    def samples(self, channel: str) -> tuple[Floats, Floats]:
-        """Return the times and readings of a channel where it has some."""
-        known = np.isfinite(self.values[channel])
-        return self.time_s[known], self.values[channel][known]
-
-    def temperatures(self) -> list[str]:
-        """Return the channels that are temperatures of the machine."""
-        return [name for name in self.values if name not in INPUTS and self.has(name)]
-
-    def channel(self, name: str) -> Channel:
-        """Return what is known of a channel."""
-        return self.columns.channels.get(name, Channel(column=name))
 
 
 def read_logs(paths: list[Path], columns: Columns) -> list[Log]:
@@ -110,7 +71,7 @@ def read_log(path: Path, columns: Columns) -> Log:
         faults = list(_sense(path, clock, values))
     if faults:
         raise InputError(faults)
-    return _mended(path.name, clock, values, events, columns)
+    return mended(path.name, clock, values, events, columns)
 
 
 def _rows(path: Path, columns: Columns) -> list[tuple[int, list[str]]]:
@@ -305,99 +266,3 @@ def _sense(path: Path, clock: Floats, values: dict[str, Floats]) -> Iterator[Fau
             yield Fault(where, f"{np.min(known):.4g}", "nothing below zero")
     if not any(np.isfinite(r).any() for n, r in values.items() if n not in INPUTS):
         yield Fault(str(path), "no reading in any temperature", "temperatures of the machine")
-
-
-def _mended(name: str, clock: Floats, values: dict[str, Floats], events: list[str], columns: Columns) -> Log:
-    """Return the log with a clock that rises from switch-on, without outliers, checks set apart."""
-    notes: list[str] = []
-    time_s = _risen(clock, notes)
-    log = Log(name, time_s, values, [(float(t), e.strip()) for t, e in zip(time_s, events, strict=True) if e.strip()],
-              columns, notes=notes)  # fmt: skip
-    log = _without_checks(log)
-    for channel in list(log.values):
-        if units_of(channel) == TEMPERATURE:
-            spikes = _spikes(log.values[channel])
-            if spikes.any():
-                log.values[channel] = np.where(spikes, np.nan, log.values[channel])
-                notes.append(f"{channel}: {int(spikes.sum())} outliers left out")
-        else:
-            log.values[channel] = np.maximum(log.values[channel], 0.0)
-    return _from_switch_on(log)
-
-
-def _risen(clock: Floats, notes: list[str]) -> Floats:
-    """Return a clock that rises: a step back or a jump by hours was a clock that was set; it goes on as before."""
-    steps = np.diff(clock)
-    usual = float(np.median(steps[steps > 0.0]))
-    was_set = (steps < 0.0) | (np.abs(np.abs(steps) - 3600.0) < 5.0 * usual + 1.0)
-    if was_set.any():
-        notes.append(f"the clock was set {int(was_set.sum())} times: bridged by its usual {usual:g} s")
-    return np.asarray(np.concatenate([[0.0], np.cumsum(np.where(was_set, usual, steps))]))
-
-
-def _spikes(readings: Floats) -> Bools:
-    """Return which readings stand alone far from both neighbours, or are no temperature."""
-    found = np.asarray((readings < COLDEST_C) | (readings > HOTTEST_C))
-    known = np.flatnonzero(np.isfinite(readings) & ~found)
-    if known.size < 3:
-        return found
-    x = readings[known]
-    left, right = x[1:-1] - x[:-2], x[1:-1] - x[2:]
-    alone = (np.minimum(np.abs(left), np.abs(right)) > SPIKE_K) & (np.abs(x[:-2] - x[2:]) < NEIGHBOURS_K)
-    found[known[1:-1][alone]] = True
-    return found
-
-
-def _without_checks(log: Log) -> Log:
-    """Set rows of an ice or boil check apart: their readings are errors of probes, not of the machine."""
-    checks: dict[str, list[tuple[str, float]]] = {}
-    for when, text in log.events:
-        bath, *named = text.lower().split()
-        if bath not in ("ice", "boil"):
-            continue
-        row = int(np.argmin(np.abs(log.time_s - when)))
-        wanted = [
-            name
-            for name in log.temperatures()
-            if not named or {name.lower(), log.channel(name).column.lower()} & set(named)
-        ]
-        for channel in wanted:
-            if np.isfinite(log.values[channel][row]):
-                checks.setdefault(channel, []).append((bath, float(log.values[channel][row])))
-                log.values[channel][row] = np.nan
-    return replace(log, checks=checks)
-
-
-def _from_switch_on(log: Log) -> Log:
-    """Return the log from the event `on`, or from its first row that is no check; repeated times are made one."""
-    on = [when for when, text in log.events if text.lower() == "on"]
-    checked = [when for when, text in log.events if text.lower().split()[0] in ("ice", "boil")]
-    known = np.any([np.isfinite(readings) for readings in log.values.values()], axis=0)
-    first = on[0] if on else float(log.time_s[known & ~np.isin(log.time_s, checked)][0])
-    kept = log.time_s >= first
-    first -= _lead_s(log, kept)
-    time_s, inverse = np.unique(log.time_s[kept] - first, return_inverse=True)
-    values = {name: _means(readings[kept], inverse, time_s.size) for name, readings in log.values.items()}
-    if time_s.size < kept.sum():
-        log.notes.append(f"{int(kept.sum()) - time_s.size} rows repeat a time: their means are taken")
-    gaps = [b - a for a, b in pairwise(time_s) if b - a > 10.0 * max(float(np.median(np.diff(time_s))), 1.0)]
-    if gaps:
-        log.notes.append(f"{len(gaps)} gaps, the longest {max(gaps):.0f} s")
-    events = [(when - first, text) for when, text in log.events if when >= first]
-    return replace(log, time_s=time_s, values=values, events=events)
-
-
-def _lead_s(log: Log, kept: Bools) -> float:
-    """Return how long before its first row a log began: a row whose mean power is not nothing covers a time."""
-    row = int(np.argmax(kept))
-    heats = any(
-        name.endswith(("power_W", "_part")) and readings[row] > 0.0 for name, readings in log.values.items()
-    )
-    return float(np.median(np.diff(log.time_s[kept]))) if heats and log.columns.powers == "before" else 0.0
-
-
-def _means(readings: Floats, inverse: np.ndarray, count: int) -> Floats:
-    known = np.isfinite(readings)
-    sums = np.bincount(inverse[known], weights=readings[known], minlength=count)
-    counts = np.bincount(inverse[known], minlength=count)
-    return np.where(counts > 0, sums / np.maximum(counts, 1), np.nan)

@@ -21,7 +21,7 @@ from boilerfront.model.duty import Duty, Event
 from boilerfront.model.fit.columns import Columns
 from boilerfront.model.fit.held_back import predicted
 from boilerfront.model.fit.inputs import Case, case_of
-from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.solve import Fit, fit
 from boilerfront.model.runs import Pool
 from boilerfront.shared.shapes import Floats

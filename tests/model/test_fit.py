@@ -11,7 +11,7 @@ from boilerfront.model.design import read_design
 from boilerfront.model.fit.calibrate import bench_pool, calibrate
 from boilerfront.model.fit.columns import Channel, Columns
 from boilerfront.model.fit.inputs import case_of, noise_K
-from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.solve import fit
 from boilerfront.model.machine import Casing, Group, Machine
 from boilerfront.model.props.water import density, heat_capacity

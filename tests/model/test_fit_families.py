@@ -10,7 +10,7 @@ from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.duty import Duty, Event
 from boilerfront.model.fit.calibrate import bench_pool, calibrate, cases_of
 from boilerfront.model.fit.columns import Columns
-from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.log import Log
 from boilerfront.shared.errors import InputError
 from boilerfront.shared.shapes import Floats
 from tests.model.random_designs import NOMINAL, Design, random_designs

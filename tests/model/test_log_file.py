@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boilerfront.model.fit.columns import Columns, read_columns
-from boilerfront.model.fit.log_file import Log, read_log, read_logs
+from boilerfront.model.fit.log import Log
+from boilerfront.model.fit.log_file import read_log, read_logs
 from boilerfront.shared.errors import InputError
 
 HEADER = "time_s,brew_sensor_C,brew_power_W,event"
@@ -153,6 +154,12 @@ def test_outliers_gaps_repeats_and_empty_cells_are_mended(tmp_path: Path) -> Non
     assert "1 outliers" in said
     assert "1 gaps, the longest 16 s" in said
     assert "1 rows repeat a time" in said
+
+
+def test_events_that_mean_nothing_are_noted(tmp_path: Path) -> None:
+    rows = [row + {3: "coffee spilled", 9: "shot fast"}.get(k, "") for k, row in enumerate(ROWS)]
+    log = written(tmp_path, rows)
+    assert log.notes == ["events that mean nothing here: coffee spilled"]
 
 
 def test_ice_and_boil_rows_are_checks_and_no_course(tmp_path: Path) -> None:

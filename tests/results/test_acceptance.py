@@ -12,7 +12,7 @@ import pytest
 
 from boilerfront.model import evaluate_many
 from boilerfront.model.fit.columns import Columns
-from boilerfront.model.fit.log_file import Log
+from boilerfront.model.fit.log import Log
 from boilerfront.model.traces import Trace
 from boilerfront.results.acceptance import (
     CANNOT_TELL,
