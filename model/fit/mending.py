@@ -13,7 +13,7 @@ from boilerfront.shared.shapes import Bools, Floats
 
 COLDEST_C, HOTTEST_C = -5.0, 180.0
 EVENTS = ("on", "off", "ready", "shot", "stop", "steam", "ice", "boil")
-"""First words of events; `shot fast` names the flow, `steam end` closes the wand, `ice shot_C` names what was in it."""
+"""First words of events: `shot fast` names a flow, `steam end` closes the wand, `ice shot_C` names what is in it."""
 SPIKE_K, NEIGHBOURS_K = 3.0, 1.5
 """A reading this far from both its neighbours, which agree this well, is an outlier."""
 
