@@ -14,6 +14,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.compute as pc
 
+from boilerfront.jobs.known import copied
 from boilerfront.model.glossary import OBJECTIVES
 from boilerfront.results.front import (
     Progress,
@@ -41,7 +42,10 @@ class Growth:
         self._record = Record(run.convergence)
         self._is_written = True
         self._last_known = pc.max(known["trial"]).as_py() if known.num_rows else -1
-        self._known = known
+        self._known, self._feasible_known = (
+            known,
+            feasible_count(known),
+        )  # those whose generations are not closed
         self._opening: pa.Table | None = None
         self._closed = known.schema.empty_table()
         self._values = np.empty((0, len(OBJECTIVES)))
@@ -67,7 +71,7 @@ class Growth:
     @property
     def feasible(self) -> int:
         """Return how many designs are feasible."""
-        return self._feasible if self._caught_up else feasible_count(self._known)
+        return self._feasible if self._caught_up else self._feasible_known
 
     def recorded(self, begin: int) -> list[tuple[int, float | None]] | None:
         """Return each generation before `begin` with its hypervolume, None where the record does not reach it."""
@@ -81,6 +85,7 @@ class Growth:
         self._count(rows)
         self._closed = front_table(pa.concat_tables([self._closed, rows]))
         self._values = objective_values(self._closed)
+        self._known = copied(self._known.slice(self._trials))
         own = [generation for generation in self._record.rows if generation < begin]
         self._due = self._due_after(max(own)) if own else self._due
 
@@ -108,6 +113,10 @@ class Growth:
         volume: float | None = self._record.rows[generation]["hypervolume"]
         return volume
 
+    def forget_known(self) -> None:
+        """Let go of what the ledger held when the run was opened."""
+        self._known = self._known.schema.empty_table()
+
     def write(self) -> None:
         """See to it that the record is on the disk. Raises `DiskError`."""
         if not self._is_written:
@@ -118,7 +127,7 @@ class Growth:
         """Return the front of all that the ledger held: that of the closed generations and of the rows after them."""
         if self._opening is None:
             self._fold()
-            self._opening = front_table(pa.concat_tables([self._closed, self._known.slice(self._trials)]))
+            self._opening = front_table(pa.concat_tables([self._closed, self._known]))
         return self._opening
 
     def _fold(self) -> None:

@@ -10,6 +10,11 @@ import pyarrow as pa
 from boilerfront.jobs.work import Row
 
 
+def copied(table: pa.Table) -> pa.Table:
+    """Return a few rows with memory of their own: a slice would keep that of the whole table."""
+    return table.take(pa.array(np.arange(table.num_rows)))
+
+
 class Known:
     """The rows that the ledger held when the run was opened, by trial."""
 
@@ -23,6 +28,14 @@ class Known:
         """Return the rows of a range of trials."""
         low, high = np.searchsorted(self._trials, [trials.start, trials.stop])
         return self.table.slice(int(low), int(high - low))
+
+    def keep_from(self, trial: int) -> None:
+        """Let go of the rows before a trial, of which none will be asked for; they still count as known."""
+        low = int(np.searchsorted(self._trials, trial))
+        if not low:
+            return
+        self.table = copied(self.table.slice(low))
+        self._trials = self._trials[low:].copy()
 
     def rows(self, trials: range) -> dict[int, Row]:
         """Return what the study needs of the rows of a range of trials."""

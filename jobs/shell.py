@@ -102,6 +102,7 @@ class Shell:
         self._cache = SamplerCache(run, sweep)
         self._rebuilding_since: float | None = None
         self._begin = self._take_up()
+        self._known.keep_from(self._generations.trials(self._begin).start)
 
     # The session
 
@@ -358,6 +359,8 @@ class Shell:
         """Write front and state, and say how it ended."""
         self._write_tasks()
         self._growth.write()
+        self._growth.forget_known()
+        self._known.keep_from(self._generations.first + self._sweep.search.budget)
         everything = self._whole_ledger(outcome)
         front = front_table(everything)
         write_front(self.run_folder.front, front)
