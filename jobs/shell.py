@@ -59,7 +59,7 @@ _COMPACT_EVERY = 640
 """Generations: by default about as many rows as a compacted part holds."""
 _STATE_EVERY_S = 2.0
 _LOG_EVERY_S = 300.0
-_REPLAY_S_A_TRIAL = 3e-4
+_REPLAY_S_A_TRIAL = 5e-4
 
 
 class Shell:
