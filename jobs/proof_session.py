@@ -63,7 +63,9 @@ class ProofSession:
         except StoppedEarlyError as error:
             with contextlib.suppress(files.DiskError):
                 self._write_state("stopped", self._said(), why=str(error))
-            raise
+            raise StoppedEarlyError(
+                f"{error}\nto go on: boilerfront resume {self.run_folder.path}"
+            ) from error
         self._end(outcome)
         return outcome
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 from collections.abc import Sequence
@@ -20,10 +21,11 @@ from boilerfront.jobs.work import Design, Row
 from boilerfront.model.brief import Brief
 from boilerfront.results.front import front_table, read_front
 from boilerfront.results.ledger import read_ledger
-from boilerfront.results.proof import HOLDS, NOT_PROVEN, STATUS, is_better, summary
+from boilerfront.results.proof import HOLDS, NOT_PROVEN, STATUS, ProofTable, is_better, summary
 from boilerfront.results.query import answer
 from boilerfront.results.question import Question
 from boilerfront.results.run_folder import RunFolder
+from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 from tests.jobs.fakes import SWEEP, Bench, FakeClock, toy
 from tests.jobs.test_session import Power
@@ -237,6 +239,24 @@ def test_a_design_that_crashes_its_worker_is_told(tmp_path: Path) -> None:
     told = list(said(run).values())
     assert told[last] == "does not hold: worker ended: signal 11"
     assert set(told[:-1]) == {HOLDS}
+
+
+def test_a_disk_that_is_full_is_said_and_the_proof_goes_on_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refused(self: ProofTable) -> None:
+        raise files.DiskError(Path("proof.parquet"), OSError(errno.ENOSPC, "No space left on device"))
+
+    monkeypatch.setattr(ProofTable, "write", refused)
+    with pytest.raises(StoppedEarlyError, match=r"No space left[\s\S]*boilerfront resume"):
+        begin(tmp_path, "a", machines=8)
+    monkeypatch.undo()
+    run = RunFolder(tmp_path / "runs" / "a")
+    state = read_state(run)
+    assert (state.phase, state.proof_done) == ("stopped", False)
+    assert "No space left" in state.why
+    assert resume(run, options=Options(), means=Bench().means()).outcome == "finished"
+    assert set(said(run).values()) == {HOLDS}
 
 
 def test_the_table_shows_the_status(tmp_path: Path) -> None:
