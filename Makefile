@@ -50,3 +50,7 @@ validate: $(READY) ## published values, convergence, stiff solver, balances as o
 .PHONY: bench
 bench: $(READY) ## ratios of speed and of search quality, measured side by side
 	$(BIN)/python -m tests.bench
+
+.PHONY: bench-full
+bench-full: $(READY) ## search against its peers on untouched problems to 10,000; many hours, goes on where it was
+	$(BIN)/python -m tests.bench.bench_search_full

@@ -101,3 +101,31 @@ def problems() -> dict[str, Problem]:
         _osy(),
     ]
     return {problem.name: problem for problem in listed}
+
+
+UNTOUCHED: dict[str, dict[str, int]] = {
+    "zdt2": {},
+    "dtlz4": {"n_var": 12, "n_obj": 3},
+    "dtlz5": {"n_var": 12, "n_obj": 3},
+    "dtlz7": {"n_var": 12, "n_obj": 3},
+    "wfg9": {"n_var": 10, "n_obj": 3, "k": 4},
+    "kursawe": {},
+    "tnk": {},
+    "srn": {},
+    "ctp1": {},
+    "c3dtlz4": {"n_var": 7, "n_obj": 3},
+    "mw2": {},
+    "mw3": {},
+    "mw7": {},
+}
+"""Problems on which no number of the search may be chosen: those are chosen on `problems()`. From TNK on they
+are constrained; of 20,000 random designs none is feasible on MW2, MW3 and MW7, 1 in 100 on C3-DTLZ4."""
+
+
+def untouched() -> dict[str, Problem]:
+    """Return the problems for judging only; their exact fronts are not known here, only their objectives."""
+    counts = {name: get_problem(name, **options).n_obj for name, options in UNTOUCHED.items()}
+    return {
+        name: Problem(name, (0.0,) * count, (1.0,) * count, np.nan, UNTOUCHED[name])
+        for name, count in counts.items()
+    }
