@@ -2,7 +2,7 @@
 
     make bench-full
 
-Each search of a problem with a seed is kept under build/bench-search, so that the run can be stopped and goes
+Each search of a problem with a seed is kept under runs/bench-search, so that the run can be stopped and goes
 on where it was. Cells come most telling first: all searches to 2,000 before any to 10,000. A share is that of
 the hypervolume of everything that all kept searches of a problem found together, scaled to the range of
 their common front with 1.1 as reference; so it changes a little as cells are added.
@@ -32,7 +32,7 @@ from boilerfront.shared.files import make_folder, short_digest, write_atomically
 from tests.bench.bench_search import Told, searches
 from tests.bench.search_problems import Floats, Problem, untouched
 
-FOLDER = Path("build/bench-search")
+FOLDER = Path("runs/bench-search")
 BUDGETS = (500, 1000, 2000, 10_000)
 SEEDS = 5
 FIRST_SEEDS = 3
