@@ -1,6 +1,7 @@
 """Our search against optuna's and pymoo's at 500 to 10,000 evaluations on problems that it was not tuned on.
 
     make bench-full
+    python -m tests.bench.bench_search_full --report    # of what is kept so far
 
 Each search of a problem with a seed is kept under runs/bench-search, so that the run can be stopped and goes
 on where it was. Cells come most telling first: all searches to 2,000 before any to 10,000. A share is that of
@@ -11,6 +12,7 @@ their common front with 1.1 as reference; so it changes a little as cells are ad
 from __future__ import annotations
 
 import io
+import sys
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -91,7 +93,6 @@ def run(cell: Cell) -> None:
     fronts = {str(budget): _front(told, budget) for budget in BUDGETS if budget <= cell.budget}
     data = io.BytesIO()
     np.savez(data, allow_pickle=False, own_ms=np.array(told.own_ms), **fronts)
-    make_folder(FOLDER)
     write_atomically(cell.path, data.getvalue())
 
 
@@ -179,11 +180,12 @@ def save(found: list[dict[str, object]]) -> None:
 
 
 def main() -> None:
-    """Run what is missing, one cell after another, then report on all that is kept."""
+    """Run what is missing, one cell after another, then report on all that is kept; `--report`: only that."""
+    make_folder(FOLDER)
     optuna.logging.set_verbosity(optuna.logging.ERROR)
     console = Console(width=150)
     for cell in cells():
-        if not cell.path.exists():
+        if not cell.path.exists() and "--report" not in sys.argv:
             run(cell)
             console.print(f"{cell.problem} {cell.search} seed {cell.seed} to {cell.budget:,}")
     found = rows()
