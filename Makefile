@@ -8,6 +8,8 @@ export OMP_NUM_THREADS := 1
 export OPENBLAS_NUM_THREADS := 1
 # Random designs of each architecture that `validate` compares with the stiff solver.
 DESIGNS ?= 8
+# How long `torture` lasts.
+MINUTES ?= 10
 
 READY := $(VENV)/.ready
 
@@ -42,6 +44,11 @@ check: $(READY) ## lint, format, types, floors
 .PHONY: test-slow
 test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters, a browser
 	$(BIN)/python -m pytest -q -rs -m slow
+	$(BIN)/python -m tests.torture --minutes 1 --allow-skips
+
+.PHONY: torture
+torture: $(READY) ## ten minutes of faults of disk and processes, as one table; MINUTES=1 is shorter
+	$(BIN)/python -m tests.torture --minutes $(MINUTES)
 
 .PHONY: validate
 validate: $(READY) ## published values, convergence, stiff solver, balances as one table; DESIGNS=200 is the full proof

@@ -22,10 +22,15 @@ from tests.jobs.fakes import prepare_nothing, toy
 
 SECONDS_A_DESIGN = 0.02
 CRASHING = "BOILERFRONT_TEST_CRASH"
+COUNT_FILE = "BOILERFRONT_TEST_COUNT"
+"""Names a file that grows by one byte for each design that is evaluated."""
 
 
 def slow_toy(designs: Sequence[Design], brief: Brief) -> list[Row]:
     """Return the toy's rows after a while; where asked for, big boilers crash the worker."""
+    if count_file := os.environ.get(COUNT_FILE):
+        with open(count_file, "ab") as stream:
+            stream.write(b"." * len(designs))
     time.sleep(SECONDS_A_DESIGN * len(designs))
     if os.environ.get(CRASHING) and any(float(each["brew_volume_mL"] or 0) > 700 for each in designs):
         os.kill(os.getpid(), signal.SIGSEGV)
