@@ -37,12 +37,18 @@ BELOW_BOILING_K = 2.0
 FINE_STEPS = 4
 """Steps a second in a draw."""
 PLACES = {
-    "brew": (at.P_BREW_W, at.P_BREW_GAIN, at.P_BREW_RESET_S, at.P_BREW_LAG_S, at.P_BREW_FLICKER),
-    "group": (at.P_GROUP_W, at.P_GROUP_GAIN, at.P_GROUP_RESET_S, at.P_GROUP_LAG_S, at.P_GROUP_FLICKER),
-    "steam": (at.P_STEAM_W, at.P_STEAM_GAIN, at.P_STEAM_RESET_S, at.P_STEAM_LAG_S, at.P_STEAM_FLICKER),
+    "brew": (at.P_BREW_W, at.P_BREW_GAIN, at.P_BREW_RESETS_A_S, at.P_BREW_LAG_S),
+    "group": (at.P_GROUP_W, at.P_GROUP_GAIN, at.P_GROUP_RESETS_A_S, at.P_GROUP_LAG_S),
+    "steam": (at.P_STEAM_W, at.P_STEAM_GAIN, at.P_STEAM_RESETS_A_S, at.P_STEAM_LAG_S),
 }
-"""Where the kernel has a circuit's power, gain, reset time, sensor lag and flicker rate."""
-CALM_SPAN_S = 8
+"""Where the kernel has a circuit's power, gain, resets a second and sensor lag."""
+DRAWN = {
+    "brew": (at.P_BREW_A, at.P_PER_BREW_W, at.P_BREW_FLICKER),
+    "group": (at.P_GROUP_A, at.P_PER_GROUP_W, at.P_GROUP_FLICKER),
+    "steam": (at.P_STEAM_A, at.P_PER_STEAM_W, at.P_STEAM_FLICKER),
+}
+"""Where the kernel has a circuit's current, one over its power, and its flicker rate."""
+CALM_SPAN_S = 16
 """Samples that share one step in calm idling."""
 
 
@@ -264,10 +270,14 @@ class Pool:
         heater_W = p[at.P_GROUP_W] * p[at.P_POWER_FACTOR]
         p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C, heater_W, p[at.P_ROOM_C])
         p[at.P_SETTLED] = float(request.settled)
+        p[at.P_PUMP_A] = p[at.P_PUMP_W] / p[at.P_VOLTAGE_V]
+        p[at.P_ELECTRONICS_A] = p[at.P_ELECTRONICS_W] / p[at.P_VOLTAGE_V]
         for name, circuit in self.plants[request.plant].circuits.items():
-            power, *_, flicker = PLACES[name]
-            current = p[power] * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]
-            p[flicker] = flicker_rate(current, p[at.P_VOLTAGE_V], circuit.window_s)
+            amperes, per_watt, flicker = DRAWN[name]
+            power_W = p[PLACES[name][0]]
+            p[amperes] = power_W * p[at.P_POWER_FACTOR] / p[at.P_VOLTAGE_V]
+            p[per_watt] = 1.0 / power_W if power_W > 0.0 else 0.0
+            p[flicker] = flicker_rate(p[amperes], p[at.P_VOLTAGE_V], circuit.window_s)
         return p
 
     def _request_numbers(self, request: Request) -> Floats:
@@ -293,13 +303,12 @@ def _parameters(plant: Plant, brief: Brief, fine_steps: int, calm_s: int) -> Flo
     p[at.P_BREW_LAG_S], p[at.P_GROUP_LAG_S] = control.brew_lag_s, control.group_lag_s
     p[at.P_STEAM_LAG_S] = control.steam_lag_s
     for name in CIRCUITS:
-        power, gain, reset, lag, _ = PLACES[name]
-        p[reset] = 1.0  # of a circuit that is not there: it has no power
+        power, gain, resets, lag = PLACES[name]
         if name in plant.circuits:
             circuit = plant.circuits[name]
-            p[power], p[gain], p[reset] = circuit.power_W, circuit.loop.gain_W_K, circuit.loop.reset_s
+            p[power], p[gain], p[resets] = circuit.power_W, circuit.loop.gain_W_K, 1.0 / circuit.loop.reset_s
             p[lag] = circuit.sensor_lag_s
-    p[at.P_TRACKING] = control.tracking_to_reset
+    p[at.P_TRACKING] = 1.0 / control.tracking_to_reset
     p[at.P_FILL_M3_S] = 1e-6 * duty.fill_mL_s
     p[at.P_FILL_S], p[at.P_RAMP_S], p[at.P_WINDOW_S] = duty.fill_s, duty.ramp_s, duty.window_start_s
     vessel = machine.steam_vessel

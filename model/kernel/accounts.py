@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 from boilerfront.model.kernel.layout import (
     GAMMA,
     LANES,
@@ -48,6 +50,9 @@ from boilerfront.model.kernel.layout import (
     S_WINDOW_N,
     S_WINDOW_SUM,
     S_WINDOW_SUM2,
+    V_COIL_C,
+    V_LAYER_C,
+    V_LOSS_W,
     Lanes,
     Net,
 )
@@ -55,69 +60,80 @@ from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import density, enthalpy
 from boilerfront.shared.shapes import Floats
 
-
-@compiled
-def note_all(net: Net, lanes: Lanes, before: Floats) -> None:
-    """Note one step of every lane; `before` [nodes + 2, LANES] are the temperatures at its start."""
-    _sensor(net.roles[N_BREW_SENSOR], S_BREW_Y, S_BREW_DECAY, P_BREW_LAG_S, lanes, before)
-    _sensor(net.roles[N_GROUP], S_GROUP_Y, S_GROUP_DECAY, P_GROUP_LAG_S, lanes, before)
-    _sensor(net.roles[N_STEAM], S_STEAM_Y, S_STEAM_DECAY, P_STEAM_LAG_S, lanes, before)
-    _extremes(net, lanes)
-    _heat(net, lanes)
+SENSORS = (
+    (N_BREW_SENSOR, S_BREW_Y, S_BREW_DECAY, P_BREW_LAG_S),
+    (N_GROUP, S_GROUP_Y, S_GROUP_DECAY, P_GROUP_LAG_S),
+    (N_STEAM, S_STEAM_Y, S_STEAM_DECAY, P_STEAM_LAG_S),
+)
+NOTED = (N_BREW_SENSOR, N_GROUP, N_STEAM, N_SCREEN, N_REFILL)
 
 
 @compiled
-def _sensor(node: int, reading: int, decay: int, lag: int, lanes: Lanes, before: Floats) -> None:
-    """Move a first-order sensor along the step's ramp: exact."""
-    for lane in range(LANES):
-        old = before[node, lane]
-        new = lanes.T[node, lane]
-        lagging = (new - old) / lanes.S[S_DT, lane] * lanes.P[lag, lane]
-        lanes.S[reading, lane] = (
-            new - lagging + (lanes.S[reading, lane] - old + lagging) * lanes.S[decay, lane]
-        )
-
-
-@compiled
-def _extremes(net: Net, lanes: Lanes) -> None:
-    S = lanes.S
-    for layer in range(net.ranges[0], net.ranges[1]):
+def keep_noted(net: Net, lanes: Lanes, before: Floats) -> None:
+    """Keep in `before` [nodes + 2, LANES] where the noted nodes are at the start of a step."""
+    for role in NOTED:
+        node = net.roles[role]
         for lane in range(LANES):
-            highest = max(S[S_BREW_HIGH_C, lane], lanes.T[layer, lane])
-            S[S_BREW_HIGH_C, lane] = highest if S[S_BREWING, lane] > 0.0 else S[S_BREW_HIGH_C, lane]
-    for cell in range(net.ranges[2], net.ranges[3]):
-        for lane in range(LANES):
-            S[S_COIL_HIGH_C, lane] = max(S[S_COIL_HIGH_C, lane], lanes.T[cell, lane])
-    outlet = net.roles[N_BREW_OUTLET]
-    screen = net.roles[N_SCREEN]
-    for lane in range(LANES):
-        drawing = S[S_MODE, lane] == MODE_SHOT
-        counts = S[S_BREWING, lane] > 0.0 and S[S_MODE, lane] == MODE_IDLE
-        excess = lanes.T[outlet, lane] - lanes.P[P_BREW_SET_C, lane]
-        leaving = max(S[S_OUTLET_HIGH_C, lane], lanes.T[screen, lane])
-        over = max(S[S_OVERSHOOT_K, lane], excess)
-        S[S_OUTLET_HIGH_C, lane] = leaving if drawing else S[S_OUTLET_HIGH_C, lane]
-        S[S_OVERSHOOT_K, lane] = over if counts else S[S_OVERSHOOT_K, lane]
+            before[node, lane] = lanes.T[node, lane]
 
 
 @compiled
-def _heat(net: Net, lanes: Lanes) -> None:
-    """Add what crossed the boundary in this step, with the weights of the scheme's two stages."""
-    S = lanes.S
+def look_over(net: Net, lanes: Lanes) -> None:
+    """Find each lane's hottest layer and coil water, and what the step lost to the room."""
+    _hottest(net.ranges[0], net.ranges[1], V_LAYER_C, lanes)
+    _hottest(net.ranges[2], net.ranges[3], V_COIL_C, lanes)
     room = net.stores.size
+    for lane in range(LANES):
+        lanes.V[V_LOSS_W, lane] = 0.0
     for k in range(net.to_room.size):
         i = net.to_room[k]
         a = net.links[i, 1]
         for lane in range(LANES):
+            # with the weights of the scheme's two stages
             mean = (1.0 - GAMMA) * lanes.T1[a, lane] + GAMMA * lanes.T[a, lane]
-            S[S_LOSS_J, lane] += S[S_DT, lane] * lanes.G[i, lane] * (mean - lanes.T[room, lane])
-    screen = net.roles[N_SCREEN]
+            lanes.V[V_LOSS_W, lane] += lanes.G[i, lane] * (mean - lanes.T[room, lane])
+
+
+@compiled
+def _hottest(first: int, last: int, place: int, lanes: Lanes) -> None:
     for lane in range(LANES):
-        leaving = (1.0 - GAMMA) * enthalpy(lanes.T1[screen, lane]) + GAMMA * enthalpy(lanes.T[screen, lane])
-        entering = enthalpy(lanes.P[P_INLET_C, lane])
-        dt = S[S_DT, lane]
-        S[S_WATER_IN_J, lane] += dt * (S[S_FLOW, lane] + S[S_REFILL, lane]) * entering
-        S[S_WATER_OUT_J, lane] += dt * S[S_FLOW, lane] * leaving
+        lanes.V[place, lane] = -inf
+    for node in range(first, last):
+        for lane in range(LANES):
+            lanes.V[place, lane] = max(lanes.V[place, lane], lanes.T[node, lane])
+
+
+@compiled
+def note(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
+    """Note a step of a lane; `before` [nodes + 2, LANES] has the noted nodes at its start."""
+    S = lanes.S
+    for role, reading, decay, lag in SENSORS:
+        node = net.roles[role]
+        old, new = before[node, lane], lanes.T[node, lane]
+        lagging = (new - old) * (lanes.P[lag, lane] / S[S_DT, lane])
+        S[reading, lane] = new - lagging + (S[reading, lane] - old + lagging) * S[decay, lane]
+    S[S_COIL_HIGH_C, lane] = max(S[S_COIL_HIGH_C, lane], lanes.V[V_COIL_C, lane])
+    S[S_LOSS_J, lane] += S[S_DT, lane] * lanes.V[V_LOSS_W, lane]
+    if S[S_BREWING, lane] > 0.0:
+        S[S_BREW_HIGH_C, lane] = max(S[S_BREW_HIGH_C, lane], lanes.V[V_LAYER_C, lane])
+        if S[S_MODE, lane] == MODE_IDLE:
+            excess = lanes.T[net.roles[N_BREW_OUTLET], lane] - lanes.P[P_BREW_SET_C, lane]
+            S[S_OVERSHOOT_K, lane] = max(S[S_OVERSHOOT_K, lane], excess)
+    if S[S_FLOW, lane] + S[S_REFILL, lane] > 0.0:
+        _note_water(lane, net.roles[N_SCREEN], lanes)
+    if S[S_MODE, lane] == MODE_SHOT:
+        _note_draw(lane, net, lanes, before, out)
+
+
+@compiled
+def _note_water(lane: int, screen: int, lanes: Lanes) -> None:
+    """Add the heat of the water that entered and left in this step."""
+    S = lanes.S
+    leaving = (1.0 - GAMMA) * enthalpy(lanes.T1[screen, lane]) + GAMMA * enthalpy(lanes.T[screen, lane])
+    entering = enthalpy(lanes.P[P_INLET_C, lane])
+    dt = S[S_DT, lane]
+    S[S_WATER_IN_J, lane] += dt * (S[S_FLOW, lane] + S[S_REFILL, lane]) * entering
+    S[S_WATER_OUT_J, lane] += dt * S[S_FLOW, lane] * leaving
 
 
 @compiled
@@ -131,11 +147,12 @@ def part_above(start: float, end: float, level: float) -> float:
 
 
 @compiled
-def note_draw(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
+def _note_draw(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
     """Add a step of a shot to the mean over the present whole second, and the second to the shot's window."""
     S = lanes.S
     dt = S[S_DT, lane]
     screen = net.roles[N_SCREEN]
+    S[S_OUTLET_HIGH_C, lane] = max(S[S_OUTLET_HIGH_C, lane], lanes.T[screen, lane])
     S[S_SECOND_SUM, lane] += 0.5 * dt * (before[screen, lane] + lanes.T[screen, lane])
     S[S_DIP_LOW, lane] = min(S[S_DIP_LOW, lane], S[S_BREW_Y, lane])
     refill = net.roles[N_REFILL]

@@ -19,10 +19,18 @@ def asked_power(
 
 @compiled
 def next_integral(
-    integral_W: float, gain_W_K: float, reset_s: float, tracking_s: float, error_K: float, excess_W: float
+    integral_W: float,
+    gain_W_K: float,
+    resets_a_s: float,
+    trackings_a_s: float,
+    error_K: float,
+    excess_W: float,
 ) -> float:
-    """Return the integral a second later; `excess_W` is what was wanted beyond what was granted."""
-    return integral_W + gain_W_K * error_K / reset_s - excess_W / tracking_s
+    """Return the integral a second later; `excess_W` is what was wanted beyond what was granted.
+
+    `resets_a_s` and `trackings_a_s` are one over the reset and the tracking time.
+    """
+    return integral_W + gain_W_K * resets_a_s * error_K - trackings_a_s * excess_W
 
 
 @compiled

@@ -12,7 +12,7 @@ from numba import njit
 from boilerfront.model.kernel.boiler import weigh_steam
 from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.compile_step import Advance
-from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.layout import (
     LANES,
     NO,
@@ -71,16 +71,13 @@ def cool_down(
             _put_to_rest(lane, net, lanes, cooled_C[run], steam_kg[run])
         for step in range(STEPS):
             for lane in range(LANES):
-                run = min(first + lane, count - 1)
-                refresh_rows(net, lanes, runs.laws, runs.design[run], lane)
                 if lanes.P[P_STEAM_M3, lane] > 0.0:
                     weigh_steam(lane, net, lanes)
                 if lanes.P[P_LOOP_HEIGHT_M, lane] > 0.0:
                     circulate(lane, net, lanes)
                 lanes.S[S_ALL_FLOW, lane] = lanes.S[S_LOOP, lane]
                 lanes.DT[0, lane] = step_s * GROWTH**step
-            conductances(net, lanes)
-            water_capacities(net, lanes)
+            coefficients(net, lanes, runs)
             advance(lanes.buffer)
         for lane in range(min(LANES, count - first)):
             for node in range(net.stores.size):

@@ -23,16 +23,27 @@ from boilerfront.model.kernel.layout import (
     S_JOINED,
     S_LEVEL,
     S_LOOP,
+    S_RUN,
     S_SHARE,
     S_TWO_PHASE,
     SUPERHEAT_TOP_K,
     T_TOP_C,
+    V_ALL_FLOW,
+    V_FLOW,
+    V_JOINED,
+    V_LEVEL,
+    V_LOOP,
+    V_MOVED,
+    V_SHARE,
+    V_TWO_PHASE,
     Lanes,
     Net,
+    Runs,
 )
 from boilerfront.model.network.graph import Carry, Store
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import density, heat_capacity
+from boilerfront.model.props.water_fits import HEAT_CAPACITY
 from boilerfront.shared.shapes import Floats
 
 FORCED, BATH, HEADER = int(Carry.FORCED), int(Carry.BATH), int(Carry.HEADER)
@@ -47,45 +58,97 @@ CP_NEAR_J_KGK = 4200.0
 LEAST_W_K = 1e-9
 STIRRED_W_K = 300.0
 """Exchange between the layers of a vessel that boils (our judgement): vapour stirs it through."""
+SHOWN = (
+    (V_FLOW, S_FLOW),
+    (V_LOOP, S_LOOP),
+    (V_ALL_FLOW, S_ALL_FLOW),
+    (V_SHARE, S_SHARE),
+    (V_LEVEL, S_LEVEL),
+    (V_JOINED, S_JOINED),
+    (V_TWO_PHASE, S_TWO_PHASE),
+)
 PUMP_FLOW = -1
 PUMPED, CIRCULATING = 0, 1
-STALE = 0.004
-"""How far x may move before a row is taken anew, in grid steps (0.05 K of a bulk temperature)."""
+CP_BEND_J_KGK3 = HEAT_CAPACITY[2] / 100.0**2 / 6.0
+"""A twelfth of the second derivative of water's heat capacity: what the mean between two temperatures lies below
+the mean of the ends, over the difference squared."""
 
 
 @compiled
-def refresh_rows(net: Net, lanes: Lanes, laws: Floats, design: int, lane: int) -> None:
-    """Take the rows of one lane's laws anew where x has moved."""
-    at_flow = _flow_place(lanes.S[S_FLOW, lane])
-    at_all_flow = _flow_place(lanes.S[S_ALL_FLOW, lane])
+def coefficients(net: Net, lanes: Lanes, runs: Runs) -> None:
+    """Fill G, J, F and C of all lanes for their present temperatures, flows and levels."""
+    _show(lanes)
+    _take_rows(net, lanes, runs)
+    water_heat(net, lanes)
+    conductances(net, lanes)
+
+
+@compiled
+def _show(lanes: Lanes) -> None:
+    """Lay out for all lanes what was planned for each."""
+    for lane in range(LANES):
+        for shown, of in SHOWN:
+            lanes.V[shown, lane] = lanes.S[of, lane]
+
+
+@compiled
+def _take_rows(net: Net, lanes: Lanes, runs: Runs) -> None:
+    """Take the laws' polynomials at the present x: linear between the grid's points."""
+    for lane in range(LANES):
+        lanes.V[V_MOVED, lane] = 0.0
     for law in range(net.laws.size):
-        node = net.laws[law]
-        place = at_flow if node == PUMP_FLOW else at_all_flow
-        if node >= 0:
-            place = min(max(lanes.T[node, lane] * X_PER_T, 0.0), LAST_X)
-        if abs(place - lanes.row_x[law, lane]) > STALE:
-            _take_row(lanes, laws[design, law], law, place, lane)
+        _find_places(net.laws[law], law, lanes)
+        for lane in range(LANES):
+            beyond = abs(lanes.place[law, lane] - lanes.cell[law, lane] - 0.5)
+            lanes.V[V_MOVED, lane] = max(lanes.V[V_MOVED, lane], beyond)
+    for lane in range(LANES):
+        if lanes.V[V_MOVED, lane] >= 0.5:
+            _take_cells(lane, net, lanes, runs)
+    for law in range(net.laws.size):
+        for k in range(COEFFICIENTS):
+            for lane in range(LANES):
+                along = lanes.place[law, lane] - lanes.cell[law, lane]
+                lanes.rows[law, k, lane] = lanes.first[law, k, lane] + along * lanes.step[law, k, lane]
 
 
 @compiled
-def _flow_place(flow_kg_s: float) -> float:
-    return min(sqrt(flow_kg_s) * X_PER_ROOT_FLOW, LAST_X) if flow_kg_s > 0.0 else 0.0
+def _take_cells(lane: int, net: Net, lanes: Lanes, runs: Runs) -> None:
+    """Take the grid's points on both sides of where a lane's laws are, where it has come to another cell."""
+    design = runs.design[max(int(lanes.S[S_RUN, lane]), 0)]
+    for law in range(net.laws.size):
+        cell = int(lanes.place[law, lane])
+        if cell != lanes.cell[law, lane]:
+            for k in range(COEFFICIENTS):
+                low = runs.laws[design, law, cell, k]
+                lanes.first[law, k, lane] = low
+                lanes.step[law, k, lane] = runs.laws[design, law, cell + 1, k] - low
+            lanes.cell[law, lane] = cell
 
 
 @compiled
-def _take_row(lanes: Lanes, table: Floats, law: int, place: float, lane: int) -> None:
-    lanes.row_x[law, lane] = place
-    low = int(place)
-    share = place - low
-    for k in range(COEFFICIENTS):
-        lanes.rows[law, k, lane] = table[low, k] * (1.0 - share) + table[low + 1, k] * share
+def _find_places(node: int, law: int, lanes: Lanes) -> None:
+    """Find where on the grid a law is; what is no number is at its beginning."""
+    if node >= 0:
+        for lane in range(LANES):
+            place = lanes.T[node, lane] * X_PER_T
+            place = place if place > 0.0 else 0.0
+            lanes.place[law, lane] = place if place < LAST_X else LAST_X
+    else:
+        flow = V_FLOW if node == PUMP_FLOW else V_ALL_FLOW
+        for lane in range(LANES):
+            place = sqrt(lanes.V[flow, lane]) * X_PER_ROOT_FLOW
+            place = place if place > 0.0 else 0.0
+            lanes.place[law, lane] = place if place < LAST_X else LAST_X
 
 
 @compiled
 def conductances(net: Net, lanes: Lanes) -> None:
-    """Fill G [W/K], J [W] and F (flow times heat capacity) [W/K]."""
+    """Fill G [W/K], J [W] and F (flow times mean heat capacity) [W/K].
+
+    The mean between two temperatures is that of a heat capacity which is a parabola with the ends' values.
+    """
     T = lanes.T
-    S = lanes.S
+    V = lanes.V
     for i in range(net.links.shape[0]):
         carry = net.links[i, 0]
         a = net.links[i, 1]
@@ -103,15 +166,16 @@ def conductances(net: Net, lanes: Lanes) -> None:
             _air(lanes, i, a, b, law)
         elif carry == JOINT:
             for lane in range(LANES):
-                lanes.G[i, lane] = lanes.numbers[i, 0, lane] * S[S_JOINED, lane]
+                lanes.G[i, lane] = lanes.numbers[i, 0, lane] * V[V_JOINED, lane]
     for i in range(net.flows.shape[0]):
         up = net.flows[i, 0]
         down = net.flows[i, 1]
         what = net.flows[i, 4]
-        carried = S_FLOW if what == PUMPED else (S_LOOP if what == CIRCULATING else S_ALL_FLOW)
+        carried = V_FLOW if what == PUMPED else (V_LOOP if what == CIRCULATING else V_ALL_FLOW)
         for lane in range(LANES):
-            mean = 0.5 * (T[up, lane] + T[down, lane])
-            lanes.F[i, lane] = S[carried, lane] * heat_capacity(mean)
+            between = T[up, lane] - T[down, lane]
+            mean = 0.5 * (lanes.cp[up, lane] + lanes.cp[down, lane]) - CP_BEND_J_KGK3 * between * between
+            lanes.F[i, lane] = V[carried, lane] * mean
 
 
 @compiled
@@ -150,15 +214,15 @@ def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) ->
     for lane in range(LANES):
         root = _root(lanes.T[bath, lane] - lanes.T[wall, lane])
         wet = _at(lanes.rows, law, lane, root)
-        immersed = lanes.S[S_SHARE, lane]
+        immersed = lanes.V[V_SHARE, lane]
         film = immersed * wet + (1.0 - immersed) * _at(lanes.rows, law + 1, lane, root) / root
-        film = lanes.S[S_LEVEL, lane] * wet if header else film
+        film = lanes.V[V_LEVEL, lane] * wet if header else film
         outside = lanes.numbers[i, 0, lane] * film
         outside /= 1.0 + outside * lanes.numbers[i, 1, lane]
         # The link before is the film inside the same piece of tube. A mixed cell exchanges less than a tube
         # does: F / (F + G) = exp(-NTU) of both in series asks for G = F (exp(NTU) - 1), by its series.
         inside = lanes.G[i - 1, lane]
-        flow = lanes.S[S_ALL_FLOW, lane] * CP_NEAR_J_KGK
+        flow = lanes.V[V_ALL_FLOW, lane] * CP_NEAR_J_KGK
         units = min(outside * inside / ((outside + inside) * max(flow, LEAST_W_K)), 1.0)
         units = units if flow > 0.0 else 0.0
         more = 1.0 + units * (0.5 + units * (1.0 / 6.0 + units / 24.0))
@@ -207,9 +271,9 @@ def _layers(lanes: Lanes, i: int, lower: int, upper: int) -> None:
     """As `_sheath`: overturning carries heat with the square of the excess."""
     for lane in range(LANES):
         excess = max(lanes.T[lower, lane] - lanes.T[upper, lane], 0.0)
-        jet = lanes.S[S_FLOW, lane] * heat_capacity(lanes.T[lower, lane])
+        jet = lanes.V[V_FLOW, lane] * lanes.cp[lower, lane]
         overturning = lanes.numbers[i, 2, lane] * excess
-        still = lanes.numbers[i, 0, lane] + STIRRED_W_K * lanes.S[S_TWO_PHASE, lane]
+        still = lanes.numbers[i, 0, lane] + STIRRED_W_K * lanes.V[V_TWO_PHASE, lane]
         lanes.G[i, lane] = still + lanes.numbers[i, 1, lane] * jet + 2.0 * overturning
         lanes.J[i, lane] = overturning * excess
 
@@ -225,10 +289,18 @@ def _air(lanes: Lanes, i: int, surface: int, air: int, law: int) -> None:
 
 
 @compiled
-def water_capacities(net: Net, lanes: Lanes) -> None:
-    """Fill the capacities of water nodes at their present temperature; what expands leaves at it."""
+def water_heat(net: Net, lanes: Lanes) -> None:
+    """Fill the heat capacity of what flows, and of water nodes at their present temperature.
+
+    What expands leaves a node at its temperature.
+    """
     for node in range(net.stores.size):
         if net.stores[node] == WATER:
             for lane in range(LANES):
                 t = lanes.T[node, lane]
-                lanes.C[node, lane] = lanes.sizes[node, lane] * density(t) * heat_capacity(t)
+                cp = heat_capacity(t)
+                lanes.cp[node, lane] = cp
+                lanes.C[node, lane] = lanes.sizes[node, lane] * density(t) * cp
+    inlet = net.stores.size + 1
+    for lane in range(LANES):
+        lanes.cp[inlet, lane] = heat_capacity(lanes.T[inlet, lane])

@@ -1,7 +1,8 @@
 """Names and places of every number inside the kernel: the only file that counts.
 
-Arrays have the lane last, [index, lane]: several machines are marched side by side so that the compiler can
-use the processor's vector registers. Temperatures in °C, all else SI.
+Arrays are [index, lane]: several machines are marched side by side so that the compiler can use the processor's
+vector registers. What code for all lanes reads lies lane by lane in memory; what code for one lane reads, S and P,
+lies field by field, so that a lane's numbers are neighbours. Temperatures in °C, all else SI.
 """
 
 from __future__ import annotations
@@ -50,11 +51,11 @@ LEAST_ROOT: float = LEAST_DIFFERENCE_K**0.25
     P_GROUP_REACH_C,
     P_USER_C,
     P_BREW_GAIN,
-    P_BREW_RESET_S,
+    P_BREW_RESETS_A_S,
     P_GROUP_GAIN,
-    P_GROUP_RESET_S,
+    P_GROUP_RESETS_A_S,
     P_STEAM_GAIN,
-    P_STEAM_RESET_S,
+    P_STEAM_RESETS_A_S,
     P_BREW_LAG_S,
     P_GROUP_LAG_S,
     P_STEAM_LAG_S,
@@ -106,8 +107,16 @@ LEAST_ROOT: float = LEAST_DIFFERENCE_K**0.25
     P_LOOP_HEIGHT_M,
     P_LOOP_FRICTION,
     P_LOOP_FITTINGS,
-) = range(73)
-NP = 73
+    P_PUMP_A,
+    P_ELECTRONICS_A,
+    P_BREW_A,
+    P_GROUP_A,
+    P_STEAM_A,
+    P_PER_BREW_W,
+    P_PER_GROUP_W,
+    P_PER_STEAM_W,
+) = range(81)
+NP = 81
 
 # ------------------------------------------------------------------ state of a run beside its temperatures: S[name]
 (
@@ -213,6 +222,24 @@ NP = 73
 S_FLICKER = 98
 """First of ten one-minute sums of flicker time."""
 NS = 108
+
+# ------------------------------------------------------------------ between code for one lane and for all: V[name]
+(
+    V_FLOW,
+    V_LOOP,
+    V_ALL_FLOW,
+    V_SHARE,
+    V_LEVEL,
+    V_JOINED,
+    V_TWO_PHASE,
+    V_MOVED,
+    V_LOSS_W,
+    V_LAYER_C,
+    V_COIL_C,
+) = range(11)
+NV = 11
+"""V_MOVED: how far a film law has gone from the middle of its cell. The last three come back from a step: heat lost
+to the room, hottest layer, hottest water in the coil."""
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (
@@ -364,13 +391,18 @@ class Lanes(NamedTuple):
     F: Floats  # [path, LANES] flow x heat capacity, W/K
     Q: Floats  # [nodes, LANES] W
     DT: Floats  # [1, LANES] s
-    S: Floats  # [NS, LANES]
-    P: Floats  # [NP, LANES]
+    S: Floats  # [NS, LANES], field by field in memory
+    P: Floats  # [NP, LANES], likewise
+    V: Floats  # [NV, LANES]
     numbers: Floats  # [links, 3, LANES]
     sizes: Floats  # [nodes, LANES]
     start_C: Floats  # [nodes, LANES] where the run begins
     rows: Floats  # [laws, COEFFICIENTS, LANES] film laws at the present flow or temperature
-    row_x: Floats  # [laws, LANES] where they were taken
+    first: Floats  # [laws, COEFFICIENTS, LANES] film laws at the grid's point below
+    step: Floats  # [laws, COEFFICIENTS, LANES] from there to the next point
+    place: Floats  # [laws, LANES] where on the grid
+    cell: Floats  # [laws, LANES] the grid's point below, of which `first` and `step` are
+    cp: Floats  # [nodes + 2, LANES] heat capacity of what flows, J/kgK
 
 
 class Results(NamedTuple):

@@ -12,17 +12,17 @@ from typing import Any
 import numpy as np
 from numba import njit, types
 
-from boilerfront.model.kernel.accounts import note_all, note_draw
+from boilerfront.model.kernel.accounts import keep_noted, look_over, note
 from boilerfront.model.kernel.codes import RUNNING
 from boilerfront.model.kernel.compile_step import Advance
-from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.layout import (
     COEFFICIENTS,
     LANES,
-    MODE_SHOT,
     NP,
     NR,
     NS,
+    NV,
     O_BREW_HIGH_C,
     O_CODE,
     O_COIL_HIGH_C,
@@ -89,6 +89,7 @@ from boilerfront.model.kernel.layout import (
     Runs,
     row_places,
 )
+from boilerfront.model.kernel.power import note_flicker
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.kernel.swing import swing_capacities
@@ -117,19 +118,25 @@ def new_lanes(net: Net, laws: int) -> Lanes:
         rows[at_f:at_q],
         rows[at_q:at_dt],
         rows[at_dt:end],
-        np.zeros((NS, LANES)),
-        np.zeros((NP, LANES)),
+        np.zeros((LANES, NS)).T,
+        np.zeros((LANES, NP)).T,
+        np.zeros((NV, LANES)),
         np.zeros((links, 3, LANES)),
         np.zeros((nodes, LANES)),
         np.zeros((nodes, LANES)),
         np.zeros((laws, COEFFICIENTS, LANES)),
+        np.zeros((laws, COEFFICIENTS, LANES)),
+        np.zeros((laws, COEFFICIENTS, LANES)),
         np.zeros((laws, LANES)),
+        np.full((laws, LANES), -1.0),
+        np.zeros((nodes + 2, LANES)),
     )
 
 
 @compiled
 def _store(lane: int, lanes: Lanes, out: Floats, results: Results) -> None:
     S = lanes.S
+    note_flicker(lane, S, out)
     for place, of in (
         (O_END_S, S_TIME),
         (O_STEPS, S_STEPS),
@@ -222,22 +229,17 @@ def _march(
             run = int(lanes.S[S_RUN, lane])
             if run >= 0:
                 begin_step(lane, net, lanes, results.out[run])
-                refresh_rows(net, lanes, runs.laws, runs.design[run], lane)
             lanes.DT[0, lane] = lanes.S[S_DT, lane]
-        for node in range(before.shape[0]):
-            for lane in range(LANES):
-                before[node, lane] = lanes.T[node, lane]
-        conductances(net, lanes)
-        water_capacities(net, lanes)
+        keep_noted(net, lanes, before)
+        coefficients(net, lanes, runs)
         swing_capacities(net, lanes)
         pin_capacities(net, lanes)
         advance(lanes.buffer)
-        note_all(net, lanes, before)
+        look_over(net, lanes)
         for lane in range(LANES):
             run = int(lanes.S[S_RUN, lane])
             if run >= 0:
-                if lanes.S[S_MODE, lane] == MODE_SHOT:
-                    note_draw(lane, net, lanes, before, results.out[run])
+                note(lane, net, lanes, before, results.out[run])
                 end_step(lane, net, lanes, results.out[run])
                 if run == 0 and lanes.S[S_PINNED, lane] == 0.0:
                     _record(lane, net, lanes, results)
@@ -265,4 +267,12 @@ def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
     `advance` is the written-out step of the topology that `net` describes.
     """
     lanes = new_lanes(net, runs.laws.shape[1])
-    _march(advance, net, runs, results, lanes, np.empty_like(lanes.T), np.zeros(results.out.shape[1]))
+    _march(
+        advance,
+        net,
+        runs,
+        results,
+        lanes,
+        np.zeros((lanes.T.shape[0], LANES)),
+        np.zeros(results.out.shape[1]),
+    )

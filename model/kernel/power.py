@@ -13,29 +13,37 @@ from boilerfront.model.kernel.layout import (
     O_ENERGY_J,
     O_HEATED_J,
     O_PEAK_A,
+    O_PST_TIME_S,
     O_STARVED_S,
+    P_BREW_A,
     P_BREW_FLICKER,
     P_BREW_GAIN,
-    P_BREW_RESET_S,
+    P_BREW_RESETS_A_S,
     P_BREW_SET_C,
     P_BREW_W,
+    P_ELECTRONICS_A,
     P_ELECTRONICS_W,
     P_FEED_FORWARD,
+    P_GROUP_A,
     P_GROUP_FLICKER,
     P_GROUP_GAIN,
-    P_GROUP_RESET_S,
+    P_GROUP_RESETS_A_S,
     P_GROUP_SET_C,
     P_GROUP_W,
     P_LIMIT_A,
+    P_PER_BREW_W,
+    P_PER_GROUP_W,
+    P_PER_STEAM_W,
     P_POWER_FACTOR,
+    P_PUMP_A,
     P_PUMP_W,
+    P_STEAM_A,
     P_STEAM_FLICKER,
     P_STEAM_GAIN,
-    P_STEAM_RESET_S,
+    P_STEAM_RESETS_A_S,
     P_STEAM_SET_C,
     P_STEAM_W,
     P_TRACKING,
-    P_VOLTAGE_V,
     S_BREW_BEND,
     S_BREW_I,
     S_BREW_P,
@@ -75,9 +83,10 @@ from boilerfront.model.props.water import enthalpy
 from boilerfront.shared.shapes import Floats
 
 FLICKER_MINUTES = 10
-BREW_LOOP = (S_BREW_I, S_BREW_Y, P_BREW_GAIN, P_BREW_RESET_S)
-GROUP_LOOP = (S_GROUP_I, S_GROUP_Y, P_GROUP_GAIN, P_GROUP_RESET_S)
-STEAM_LOOP = (S_STEAM_I, S_STEAM_Y, P_STEAM_GAIN, P_STEAM_RESET_S)
+PER_MINUTE = 1.0 / 60.0
+BREW_LOOP = (S_BREW_I, S_BREW_Y, P_BREW_GAIN, P_BREW_RESETS_A_S)
+GROUP_LOOP = (S_GROUP_I, S_GROUP_Y, P_GROUP_GAIN, P_GROUP_RESETS_A_S)
+STEAM_LOOP = (S_STEAM_I, S_STEAM_Y, P_STEAM_GAIN, P_STEAM_RESETS_A_S)
 
 
 @compiled
@@ -111,22 +120,19 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     asked_group = asked_power(S[S_GROUP_I, lane], P[P_GROUP_GAIN, lane], S[S_GROUP_Y, lane], 0.0, group_W)
     asked_steam = asked_power(S[S_STEAM_I, lane], P[P_STEAM_GAIN, lane], S[S_STEAM_Y, lane], 0.0, steam_W)
 
-    pumps = S[S_FLOW0, lane] + S[S_FLOW1, lane] + S[S_REFILL, lane] > 0.0
-    pump_W = P[P_PUMP_W, lane] if pumps else 0.0
-    rest_W = pump_W + P[P_ELECTRONICS_W, lane]
-    voltage = P[P_VOLTAGE_V, lane]
-    factor = P[P_POWER_FACTOR, lane]
-    brew_A = brew_W * factor / voltage
-    group_A = group_W * factor / voltage
-    steam_A = steam_W * factor / voltage
+    rest_W = P[P_ELECTRONICS_W, lane]
+    rest_A = P[P_ELECTRONICS_A, lane]
+    if S[S_FLOW0, lane] + S[S_FLOW1, lane] + S[S_REFILL, lane] > 0.0:
+        rest_W += P[P_PUMP_W, lane]
+        rest_A += P[P_PUMP_A, lane]
     brew, group, steam, peak = share_mains(
-        P[P_LIMIT_A, lane] - rest_W / voltage,
-        brew_A,
-        group_A,
-        steam_A,
-        _part(asked_brew, brew_W),
-        _part(asked_group, group_W),
-        _part(asked_steam, steam_W),
+        P[P_LIMIT_A, lane] - rest_A,
+        P[P_BREW_A, lane],
+        P[P_GROUP_A, lane],
+        P[P_STEAM_A, lane],
+        asked_brew * P[P_PER_BREW_W, lane],
+        asked_group * P[P_PER_GROUP_W, lane],
+        asked_steam * P[P_PER_STEAM_W, lane],
     )
     # The brew loop's integral is held while water flows, and while its element is simply on.
     if S[S_FLOW0, lane] + S[S_FLOW1, lane] == 0.0 and S[S_PHASE, lane] != HEATING_UP:
@@ -134,6 +140,7 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     _move_integral(lane, S, P, GROUP_LOOP, P[P_GROUP_SET_C, lane], -group * group_W)
     _move_integral(lane, S, P, STEAM_LOOP, P[P_STEAM_SET_C, lane], -steam * steam_W)
 
+    factor = P[P_POWER_FACTOR, lane]
     S[S_BREW_P, lane] = brew * brew_W * factor
     S[S_GROUP_P, lane] = group * group_W * factor
     S[S_STEAM_P, lane] = steam * steam_W * factor
@@ -141,17 +148,27 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     out[O_HEATED_J] += heat
     out[O_ENERGY_J] += heat + rest_W
     holding(lane, S, queue, heat + rest_W)
-    out[O_PEAK_A] = max(out[O_PEAK_A], peak + rest_W / voltage)
+    out[O_PEAK_A] = max(out[O_PEAK_A], peak + rest_A)
     _starve(lane, S_STARVED_BREW, asked_brew, brew, S, out)
     _starve(lane, S_STARVED_GROUP, asked_group, group, S, out)
     _starve(lane, S_STARVED_STEAM, asked_steam, steam, S, out)
-    minute = S_FLICKER + int(S[S_TIME, lane] / 60.0) % FLICKER_MINUTES
+    minute = S_FLICKER + int(S[S_TIME, lane] * PER_MINUTE) % FLICKER_MINUTES
     if minute != S[S_MINUTE, lane]:
+        note_flicker(lane, S, out)
         S[S_MINUTE, lane] = minute
         S[minute, lane] = 0.0
     for part, rate in ((brew, P_BREW_FLICKER), (group, P_GROUP_FLICKER), (steam, P_STEAM_FLICKER)):
         if 0.0 < part < 1.0:
             S[minute, lane] += P[rate, lane]
+
+
+@compiled
+def note_flicker(lane: int, S: Floats, out: Floats) -> None:
+    """Note the flicker time of the last ten minutes: it only grows until the oldest of them is dropped."""
+    total = 0.0
+    for minute in range(FLICKER_MINUTES):
+        total += S[S_FLICKER + minute, lane]
+    out[O_PST_TIME_S] = max(out[O_PST_TIME_S], total)
 
 
 @compiled
@@ -190,26 +207,20 @@ def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, 
 
 
 @compiled
-def _part(asked_W: float, rated_W: float) -> float:
-    """Return which part of the window an element asks for; nothing where there is none."""
-    return asked_W / rated_W if rated_W > 0.0 else 0.0
-
-
-@compiled
 def _move_integral(
     lane: int, S: Floats, P: Floats, loop: tuple[int, int, int, int], set_C: float, ungranted_W: float
 ) -> None:
-    """Integrate a loop's error and track what was granted; `loop` names its places: I, Y, gain, reset.
+    """Integrate a loop's error and track what was granted; `loop` names its places: I, Y, gain, resets a second.
 
     `ungranted_W` is what is fed forward less what was granted.
     """
-    integral, reading, gain, reset = loop
+    integral, reading, gain, resets = loop
     excess = S[integral, lane] - P[gain, lane] * S[reading, lane] + ungranted_W
     S[integral, lane] = next_integral(
         S[integral, lane],
         P[gain, lane],
-        P[reset, lane],
-        P[P_TRACKING, lane] * P[reset, lane],
+        P[resets, lane],
+        P[P_TRACKING, lane] * P[resets, lane],
         set_C - S[reading, lane],
         excess,
     )

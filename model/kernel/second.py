@@ -19,7 +19,6 @@ from boilerfront.model.kernel.layout import (
     N_STEAM,
     N_STEAM_ELEMENT,
     O_CODE,
-    O_PST_TIME_S,
     O_STEAM_OUT_J,
     P_BLOCK_W_K,
     P_BREW_W,
@@ -35,7 +34,6 @@ from boilerfront.model.kernel.layout import (
     S_ALL_FLOW,
     S_BREW_P,
     S_DT,
-    S_FLICKER,
     S_FLOW,
     S_FLOW0,
     S_FLOW1,
@@ -70,7 +68,7 @@ from boilerfront.model.kernel.layout import (
 )
 from boilerfront.model.kernel.milk import wand_kg_s
 from boilerfront.model.kernel.once_through import steam_from_block
-from boilerfront.model.kernel.power import FLICKER_MINUTES, plan_span
+from boilerfront.model.kernel.power import plan_span
 from boilerfront.model.kernel.start import release
 from boilerfront.model.kernel.swing import look_at_vessel
 from boilerfront.model.props.compiled import compiled
@@ -111,10 +109,6 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
         S[S_LOSS_J, lane] += lanes.C[node, lane] * (T[node, lane] - P[P_ROOM_C, lane])
         T[node, lane] = P[P_ROOM_C, lane]
     plan_span(lane, S, P, queue, runs.refill_C[runs.design[run]], out)
-    total = 0.0
-    for minute in range(FLICKER_MINUTES):
-        total += S[S_FLICKER + minute, lane]
-    out[O_PST_TIME_S] = max(out[O_PST_TIME_S], total)
     if P[P_BREW_W, lane] > 0.0:
         lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
     lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
@@ -134,6 +128,7 @@ def begin_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
         along = (S[S_SUB, lane] + 0.5) / S[S_SUBS, lane]
         S[S_FLOW, lane] = S[S_FLOW0, lane] + along * (S[S_FLOW1, lane] - S[S_FLOW0, lane])
     S[S_ALL_FLOW, lane] = S[S_FLOW, lane] + S[S_LOOP, lane]
+    steamed = S[S_WAND, lane] > 0.0
     S[S_WAND, lane] = 0.0
     if P[P_STEAM_M3, lane] > 0.0:
         steam = net.roles[N_STEAM]
@@ -153,7 +148,7 @@ def begin_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
     elif P[P_BLOCK_W_K, lane] > 0.0:
         if S[S_MODE, lane] == MODE_STEAM and S[S_MILK_LEFT, lane] > 0.0:
             steam_from_block(lane, net, lanes, out)
-        else:
+        elif steamed:
             S[S_REFILL, lane] = 0.0
             for cell in range(net.ranges[6], net.ranges[7]):
                 lanes.Q[cell, lane] = 0.0

@@ -10,7 +10,6 @@ from __future__ import annotations
 from boilerfront.model.kernel.layout import (
     MODE_IDLE,
     P_CALM_S,
-    P_LOOP_HEIGHT_M,
     S_BREW_BEND,
     S_BREW_SLOPE,
     S_BREW_Y,
@@ -33,9 +32,9 @@ from boilerfront.model.kernel.layout import (
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 
-CALM_AFTER_S = 40.0
+CALM_AFTER_S = 20.0
 """A step takes one sample until a draw or a refill has been over for so long."""
-STRAIGHT_K = 0.002
+STRAIGHT_K = 0.001
 """A reading may leave a straight line by so much within a step."""
 BREW_COURSE = (S_BREW_Y, S_BREW_Y0, S_BREW_SLOPE, S_BREW_BEND)
 GROUP_COURSE = (S_GROUP_Y, S_GROUP_Y0, S_GROUP_SLOPE, S_GROUP_BEND)
@@ -61,8 +60,6 @@ def span_s(lane: int, S: Floats, P: Floats, left_s: float) -> float:
     calm = S[S_MODE, lane] == MODE_IDLE and S[S_BREWING, lane] > 0.0 and t - S[S_BUSY_S, lane] >= CALM_AFTER_S
     bend = max(abs(S[S_BREW_BEND, lane]), abs(S[S_GROUP_BEND, lane]), abs(S[S_STEAM_BEND, lane]))
     longest = min(P[P_CALM_S, lane], 2.0 * S[S_SPAN, lane]) if calm else 1.0
-    if P[P_LOOP_HEIGHT_M, lane] > 0.0:  # when its flush ends hangs on hundredths of a kelvin
-        longest = 1.0
     span = 1.0
     while 2.0 * span <= longest and 2.0 * span < left + 1.0 and 2.0 * bend * span * span <= STRAIGHT_K:
         span *= 2.0

@@ -21,6 +21,7 @@ def compiled(function: F) -> F:
         "error_model": "numpy",
         "fastmath": {"contract"},
         "_nrt": False,
+        "forceinline": True,
     }
     return cast(F, njit(**options)(function))
 

@@ -12,9 +12,9 @@ import numpy as np
 from scipy.integrate import odeint
 
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.accounts import note_all, note_draw
+from boilerfront.model.kernel.accounts import look_over, note
 from boilerfront.model.kernel.circulation import circulate
-from boilerfront.model.kernel.films import SHEATH, conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import SHEATH, coefficients
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.once_through import available_W, boils_at_C, take_heat
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
@@ -41,21 +41,17 @@ def _newton_steps(net: at.Net, lanes: at.Lanes) -> int:
 
 
 @compiled
-def rates(net: at.Net, lanes: at.Lanes, laws: Floats, y: Floats, dy: Floats, since_s: float) -> None:
+def rates(net: at.Net, lanes: at.Lanes, runs: at.Runs, y: Floats, dy: Floats, since_s: float) -> None:
     """Fill dy/dt of the temperatures y [nodes] of lane 0, with its flows and powers, `since_s` into its step."""
     size = net.stores.size
     T = lanes.T
     for node in range(size):
         T[node, 0] = y[node]
-    for law in range(lanes.row_x.shape[0]):
-        lanes.row_x[law, 0] = -1e9
     if lanes.P[at.P_LOOP_HEIGHT_M, 0] > 0.0:
         circulate(0, net, lanes)
     lanes.S[at.S_ALL_FLOW, 0] = lanes.S[at.S_FLOW, 0] + lanes.S[at.S_LOOP, 0]
-    refresh_rows(net, lanes, laws, 0, 0)
     for _ in range(_newton_steps(net, lanes)):
-        conductances(net, lanes)
-    water_capacities(net, lanes)
+        coefficients(net, lanes, runs)
     for node in range(size):
         dy[node] = lanes.Q[node, 0]
     S = lanes.S
@@ -144,10 +140,8 @@ class Reference:
         S = self.lanes.S
         while S[at.S_PINNED, 0] > 0.0 and S[at.S_FINDING, 0] > 0.0:
             begin_step(0, self.net, self.lanes, self.out)
-            refresh_rows(self.net, self.lanes, self.runs.laws, 0, 0)
             self.lanes.DT[:] = S[at.S_DT, 0]
-            conductances(self.net, self.lanes)
-            water_capacities(self.net, self.lanes)
+            coefficients(self.net, self.lanes, self.runs)
             pin_capacities(self.net, self.lanes)
             self.pool.advance(self.lanes.buffer)
             end_step(0, self.net, self.lanes, self.out)
@@ -157,7 +151,7 @@ class Reference:
         size = self.dy.size
 
         def slope(y: Floats, since_s: float) -> Floats:
-            rates(self.net, self.lanes, self.runs.laws, y, self.dy, since_s)
+            rates(self.net, self.lanes, self.runs, y, self.dy, since_s)
             return self.dy
 
         start = self.lanes.T[:size, 0].copy()
@@ -209,9 +203,8 @@ class Reference:
             begin_step(0, self.net, self.lanes, self.out)
             before = self.lanes.T.copy()
             self.advance(S[at.S_DT, 0])
-            note_all(self.net, self.lanes, before)
-            if S[at.S_MODE, 0] == at.MODE_SHOT:
-                note_draw(0, self.net, self.lanes, before, self.out)
+            look_over(self.net, self.lanes)
+            note(0, self.net, self.lanes, before, self.out)
             end_step(0, self.net, self.lanes, self.out)
             times.append(S[at.S_TIME, 0] + S[at.S_SUB, 0] * S[at.S_DT, 0])
             rows.append(self.lanes.T[: self.dy.size, 0].copy())

@@ -52,8 +52,8 @@ class Loop:
             self.integral = next_integral(
                 self.integral,
                 self.tuned.gain_W_K,
-                self.tuned.reset_s,
-                self.tracking_s,
+                1.0 / self.tuned.reset_s,
+                1.0 / self.tracking_s,
                 set_C - self.T,
                 wanted - power,
             )
@@ -92,7 +92,7 @@ def test_back_calculation_settles_at_its_own_residual() -> None:
     integral = 0.0
     for _ in range(1000):
         excess = integral - gain * 40.0 - POWER_W
-        integral = next_integral(integral, gain, reset, tracking, 53.0, excess)
+        integral = next_integral(integral, gain, 1.0 / reset, 1.0 / tracking, 53.0, excess)
     assert integral - gain * 40.0 - POWER_W == pytest.approx(gain * 53.0 * tracking / reset, rel=1e-6)
 
 
@@ -124,8 +124,8 @@ def test_a_starved_loop_does_not_wind_up() -> None:
 def test_a_step_of_the_set_point_moves_the_output_through_the_integral_only() -> None:
     # set-point weight 0: the output does not jump
     gain, reset = 124.15, 48.0
-    before = next_integral(20_000.0, gain, reset, reset, 0.0, 0.0)
-    after = next_integral(20_000.0, gain, reset, reset, 1.0, 0.0)
+    before = next_integral(20_000.0, gain, 1.0 / reset, 1.0 / reset, 0.0, 0.0)
+    after = next_integral(20_000.0, gain, 1.0 / reset, 1.0 / reset, 1.0, 0.0)
     assert after - before == pytest.approx(gain / reset)
 
 

@@ -10,7 +10,7 @@ import pytest
 from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.start import load
 from boilerfront.model.laws.external import horizontal_cylinder_in_water
@@ -101,10 +101,7 @@ class Steady:
         lanes.T[: len(self.pool.topology.names)] = 60.0
         lanes.T[steam] = STEAM_C
         for _ in range(60):
-            for lane in range(at.LANES):
-                refresh_rows(net, lanes, runs.laws, 0, lane)
-            conductances(net, lanes)
-            water_capacities(net, lanes)
+            coefficients(net, lanes, runs)
             lanes.C[steam] = 1e25
             self.pool.advance(lanes.buffer)
         return float(lanes.T[self.pool.topology.names.index("coil_header_out"), 0])

@@ -88,7 +88,7 @@ def test_a_controller_does_not_know_what_its_element_gives() -> None:
     brew = power_factor(nominal[at.P_BREW_W], 0.5)
     for place in (at.P_BREW_W, at.P_BREW_GAIN, at.P_FEED_FORWARD):
         assert scattered[place] == pytest.approx(brew * nominal[place])
-    for place in (at.P_STEAM_W, at.P_STEAM_GAIN, at.P_BREW_RESET_S):
+    for place in (at.P_STEAM_W, at.P_STEAM_GAIN, at.P_BREW_RESETS_A_S):
         assert scattered[place] == nominal[place]
 
 

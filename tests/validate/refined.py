@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
-
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.duty import set_step
-from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.swing import swing_capacities
 from boilerfront.model.runs import FINE_STEPS, Pool, Request
 from tests.model.stiff_reference import Course
@@ -14,16 +12,11 @@ from tests.validate.stiff import Change, Watched
 
 
 class Refined(Watched):
-    """One run of a pool's plant 0, each step of idling cut into `parts`; draws follow the pool's fine steps.
+    """One run of a pool's plant 0, each step of idling cut into `parts`; draws follow the pool's fine steps."""
 
-    `fresh`: film laws are taken anew in every step, which leaves the step alone to be seen; the kernel keeps them
-    until their temperature has moved by 0.05 K.
-    """
-
-    def __init__(self, pool: Pool, request: Request, parts: int, *, fresh: bool) -> None:
+    def __init__(self, pool: Pool, request: Request, parts: int) -> None:
         super().__init__(pool, request)
         self.parts = parts
-        self.fresh = fresh
 
     def advance(self, dt: float) -> None:
         """Take the kernel's implicit step; a second of idling, planned as one step, becomes `parts` of them."""
@@ -33,17 +26,13 @@ class Refined(Watched):
             set_step(0, S, lanes.P, float(self.parts), S[at.S_SPAN, 0])
         self.note()
         lanes.DT[:] = S[at.S_DT, 0]
-        if self.fresh:
-            lanes.row_x[:] = -np.inf
-        refresh_rows(self.net, lanes, self.runs.laws, 0, 0)
-        conductances(self.net, lanes)
-        water_capacities(self.net, lanes)
+        coefficients(self.net, lanes, self.runs)
         swing_capacities(self.net, lanes)
         self.pool.advance(lanes.buffer)
 
 
-def refined(pool: Pool, request: Request, parts: int, *, fresh: bool = True) -> tuple[Course, list[Change]]:
+def refined(pool: Pool, request: Request, parts: int) -> tuple[Course, list[Change]]:
     """Return the free course of plant 0 with every step of the kernel cut into `parts`, and its events."""
     finer = Pool(pool.plants[:1], pool.brief, fine_steps=parts * FINE_STEPS)
-    run = Refined(finer, request, parts, fresh=fresh)
+    run = Refined(finer, request, parts)
     return run.free(), run.changes

@@ -121,6 +121,6 @@ def test_the_kernel_s_own_step_taken_once_gives_the_kernel_s_bits() -> None:
         pool = pool_of(random_machine(name, 0))
         request = nominal_request(pool)
         whole = pool.run([request])
-        again, _ = refined(pool, request, 1, fresh=False)
+        again, _ = refined(pool, request, 1)
         assert np.array_equal(whole.shots[0], again.shots[: len(whole.shots[0])])
         assert whole.out[0, at.O_ENERGY_J] == again.out[at.O_ENERGY_J]

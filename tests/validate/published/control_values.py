@@ -14,7 +14,7 @@ from boilerfront.model import ARCHITECTURES
 from boilerfront.model.design import read_design
 from boilerfront.model.figures import day_energy_kWh
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.accounts import note_all
+from boilerfront.model.kernel.accounts import note
 from boilerfront.model.kernel.control import asked_power, flicker_rate, share_mains
 from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.march import new_lanes
@@ -148,10 +148,12 @@ def sensor_lag_K(rate_K_s: float, lag_s: float) -> float:
         lanes.P[lag] = lag_s
     for lane in range(at.LANES):
         set_step(lane, lanes.S, lanes.P, 1.0, 1.0)
+    out = np.zeros(at.NO)
     for second in range(60):
         before = lanes.T.copy()
         lanes.T[node] = rate_K_s * (second + 1.0)
-        note_all(pool.net, lanes, before)
+        for lane in range(at.LANES):
+            note(lane, pool.net, lanes, before, out)
     return float(lanes.T[node, 0] - lanes.S[at.S_BREW_Y, 0])
 
 
