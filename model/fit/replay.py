@@ -13,11 +13,11 @@ from math import isnan
 import numpy as np
 from numba import njit, types
 
-from boilerfront.model.kernel.accounts import note_all
+from boilerfront.model.kernel.accounts import keep_noted, look_over, note
 from boilerfront.model.kernel.boiler import look_at_steam
 from boilerfront.model.kernel.compile_step import Advance
 from boilerfront.model.kernel.duty import set_step
-from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.layout import (
     LANES,
     MODE_IDLE,
@@ -184,13 +184,8 @@ def _draw_steam(lane: int, net: Net, lanes: Lanes, wand_kg_s: float) -> None:
 @compiled
 def _step(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floats) -> None:
     """Take one step of all lanes, each as long as its S_DT."""
-    for lane in range(LANES):
-        refresh_rows(net, lanes, runs.laws, runs.design[min(lane, runs.design.size - 1)], lane)
-    for node in range(before.shape[0]):
-        for lane in range(LANES):
-            before[node, lane] = lanes.T[node, lane]
-    conductances(net, lanes)
-    water_capacities(net, lanes)
+    keep_noted(net, lanes, before)
+    coefficients(net, lanes, runs)
     swing_capacities(net, lanes)
     pin_capacities(net, lanes)
     advance(lanes.buffer)
@@ -258,8 +253,9 @@ def _follow(
                     _draw_steam(lane, net, lanes, wand_kg_s)
                 lanes.DT[0, lane] = lanes.S[S_DT, lane]
             _step(advance, net, runs, lanes, before)
-            note_all(net, lanes, before)
+            look_over(net, lanes)
             for lane in range(LANES):
+                note(lane, net, lanes, before, out)
                 lanes.S[S_STEAM_KG, lane] += (lanes.S[S_REFILL, lane] - lanes.S[S_WAND, lane]) * lanes.S[
                     S_DT, lane
                 ]

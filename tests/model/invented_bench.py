@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.films import conductances, refresh_rows, water_capacities
+from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.second import begin_second, begin_step
 from boilerfront.model.kernel.start import load
@@ -39,9 +39,7 @@ def _rates(
     for lane in range(runs.design.size):
         for node in range(size):
             T[node, lane] = y[node, lane]
-        refresh_rows(net, lanes, runs.laws, runs.design[lane], lane)
-    conductances(net, lanes)
-    water_capacities(net, lanes)
+    coefficients(net, lanes, runs)
     steam = net.roles[at.N_STEAM]
     for lane in range(runs.design.size):
         hot = T[steam, lane]
