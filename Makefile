@@ -44,7 +44,6 @@ check: $(READY) ## lint, format, types, floors
 .PHONY: test-slow
 test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters, a browser
 	$(BIN)/python -m pytest -q -rs -m slow
-	$(BIN)/python -m tests.torture --minutes 1 --allow-skips
 
 .PHONY: torture
 torture: $(READY) ## ten minutes of faults of disk and processes, as one table; MINUTES=1 is shorter
