@@ -420,7 +420,7 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     since = S[S_TIME, lane] - S[S_MODE_T0, lane]
     # Where one heater or tube does it all, temperatures move more, most of all while the first cold water comes in.
     moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
-    if S[S_MODE, lane] == MODE_STEAM:
+    if S[S_MODE, lane] == MODE_STEAM and P[P_BLOCK_W_K, lane] == 0.0:
         return finest
     if S[S_MODE, lane] == MODE_FLUSH or since < P[P_FILL_S, lane] + FRONT_S:
         return FILL_FINER * finest if moves and since <= P[P_FILL_S, lane] else finest
