@@ -42,8 +42,9 @@ check: $(READY) ## lint, format, types, floors
 	$(BIN)/lint-imports
 
 .PHONY: test-slow
-test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters, a browser
+test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters, a browser; validate
 	$(BIN)/python -m pytest -q -rs -m slow
+	$(BIN)/python -m tests.validate --designs $(DESIGNS) --brief
 
 .PHONY: torture
 torture: $(READY) ## ten minutes of faults of disk and processes, as one table; MINUTES=1 is shorter
