@@ -65,7 +65,7 @@ def confirmed_proposals(
     looked_at: dict[int, Confirmation] = {}
     names = group_of(front.schema, "variable")
     rows = proposed_rows(front, count)
-    for _ in range(MOST_ROUNDS):
+    for rounds_left in reversed(range(MOST_ROUNDS)):
         fresh = [row for row in rows.to_pylist() if row["trial"] not in looked_at]
         for number, row in enumerate(fresh, start=1):
             tell(f"trial {row['trial']} on {FRESH_MACHINES} fresh machines, {number} of {len(fresh)}")
@@ -74,7 +74,7 @@ def confirmed_proposals(
             break
         failed = [trial for trial, found in looked_at.items() if not found.holds]
         left = front.filter(pc.invert(pc.is_in(front["trial"], pa.array(failed, pa.int64()))))
-        if not left.num_rows:
+        if not left.num_rows or not rounds_left:  # what is returned has been looked at
             break
         rows = proposed_rows(left, count)
     return rows, looked_at
