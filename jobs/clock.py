@@ -66,6 +66,11 @@ def local_text(instant: float, zone: tzinfo | None = None) -> str:
     return local.strftime("%Y-%m-%d %H:%M %Z").strip()
 
 
+def stamp(instant: float) -> str:
+    """Return an instant as it stands in a run's files: local, to the second, with the zone's offset."""
+    return datetime.fromtimestamp(instant).astimezone().isoformat(timespec="seconds")
+
+
 def _instant(wall: datetime, zone: tzinfo | None) -> float:
     first = wall.replace(tzinfo=zone, fold=0).timestamp()
     if datetime.fromtimestamp(first, zone).replace(tzinfo=None) == wall:

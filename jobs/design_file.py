@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from boilerfront.jobs.ranges import Range, middle_design
 from boilerfront.shared.errors import Fault, InputError
+from boilerfront.shared.toml_file import read_toml_table
 
 
 def read_design_file(path: Path, ranges: Mapping[str, Range]) -> dict[str, Any]:
@@ -16,11 +16,7 @@ def read_design_file(path: Path, ranges: Mapping[str, Range]) -> dict[str, Any]:
 
     Raises `InputError` with every unknown variable and every value that none can have.
     """
-    try:
-        given = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError, RecursionError) as error:
-        found = error.strerror or str(error) if isinstance(error, OSError) else str(error)
-        raise InputError([Fault(str(path), found, "a TOML file of variable = value")]) from None
+    given = read_toml_table(path, allowed="a TOML file of variable = value")
     try:
         middle_design(ranges, given)
     except InputError as error:

@@ -8,7 +8,7 @@ if it had been asked for at once.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import TYPE_CHECKING
@@ -111,6 +111,14 @@ class Plan:
     @property
     def _stop(self) -> int:
         return self.generations.first + self.budget
+
+
+def by_kind(trials: Iterable[int], kind_of: Callable[[int], object]) -> list[list[int]]:
+    """Return trials in groups of one kind (designs of one architecture share a kernel), in the order of the kinds."""
+    groups: dict[str, list[int]] = {}
+    for trial in trials:
+        groups.setdefault(str(kind_of(trial)), []).append(trial)
+    return [groups[kind] for kind in sorted(groups)]
 
 
 def cut(groups: Sequence[Sequence[int]], *, workers: int) -> list[tuple[int, ...]]:

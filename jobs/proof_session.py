@@ -5,12 +5,11 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 import pyarrow as pa
 
-from boilerfront.jobs.clock import local_text
+from boilerfront.jobs.clock import local_text, stamp
 from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.proving import Rating, Stage, finer_ratings, neighbour_ratings
 from boilerfront.jobs.reports import Reports
@@ -157,13 +156,10 @@ class ProofSession:
 
     def _write_state(self, phase: Phase, proof: str, *, why: str | None = None, done: bool = False) -> None:
         state = read_state(self.run_folder)
-        updated = self._moment()
+        updated = stamp(self._means.clock.now())
         changed = replace(state, phase=phase, proof=proof, proof_done=done, updated=updated)
         write_state(self.run_folder, changed if why is None else replace(changed, why=why))
 
     def _story(self, text: str) -> None:
-        files.append(self.run_folder.log, f"{self._moment()}  {text}\n")
+        files.append(self.run_folder.log, f"{stamp(self._means.clock.now())}  {text}\n")
         self._means.teller.say(text)
-
-    def _moment(self) -> str:
-        return datetime.fromtimestamp(self._means.clock.now()).astimezone().isoformat(timespec="seconds")

@@ -30,7 +30,7 @@ from boilerfront.jobs.driver import (
 )
 from boilerfront.jobs.listening import Listener
 from boilerfront.jobs.means import SessionMeans, WorkerPool
-from boilerfront.jobs.plan import Generations, Plan
+from boilerfront.jobs.plan import Generations, Plan, by_kind
 from boilerfront.jobs.ranges import reach_of
 from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.sweep import Sweep
@@ -117,7 +117,8 @@ class Stage:
     def _carry_out(self, instruction: Instruction, workers: WorkerPool) -> None:
         match instruction:
             case PlanGeneration(generation, missing):
-                self._pending.append(Planned(generation, _by_kind(missing, self._ratings)))
+                kinds = by_kind(missing, lambda place: self._ratings[place].design["architecture"])
+                self._pending.append(Planned(generation, kinds))
             case Submit(task):
                 workers.submit(task, [self._ratings[place].design for place in task.trials])
             case Store(_, rows):
@@ -140,14 +141,6 @@ def _designs(front: pa.Table) -> Iterator[tuple[int, Design]]:
     names = group_of(front.schema, "variable")
     for row in front.select(["trial", *names]).to_pylist():
         yield row["trial"], {name: row[name] for name in names}
-
-
-def _by_kind(places: Sequence[int], ratings: Sequence[Rating]) -> list[list[int]]:
-    """Return places in groups of one architecture: these share a kernel."""
-    groups: dict[str, list[int]] = {}
-    for place in places:
-        groups.setdefault(str(ratings[place].design["architecture"]), []).append(place)
-    return [groups[kind] for kind in sorted(groups)]
 
 
 def _short(value: float | int | str | None) -> str:

@@ -9,11 +9,10 @@ from __future__ import annotations
 import contextlib
 from collections import deque
 from dataclasses import replace
-from datetime import datetime
 
 import pyarrow as pa
 
-from boilerfront.jobs.clock import local_text
+from boilerfront.jobs.clock import local_text, stamp
 from boilerfront.jobs.driver import (
     Begin,
     CloseGeneration,
@@ -34,7 +33,7 @@ from boilerfront.jobs.growth import Growth
 from boilerfront.jobs.known import Known
 from boilerfront.jobs.listening import Listener
 from boilerfront.jobs.means import SessionMeans, WorkerPool
-from boilerfront.jobs.plan import Plan, generations_of
+from boilerfront.jobs.plan import Plan, by_kind, generations_of
 from boilerfront.jobs.progress import Meter, duration, words
 from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.sampler_cache import SamplerCache
@@ -160,8 +159,7 @@ class Shell:
 
     def story(self, text: str) -> None:
         """Write a line of the run's log, and say it."""
-        stamp = datetime.fromtimestamp(self.clock.now()).astimezone().isoformat(timespec="seconds")
-        files.append(self.run_folder.log, f"{stamp}  {text}\n")
+        self._log(text)
         self.teller.say(text)
 
     def _taken(self) -> pa.Table:
@@ -213,7 +211,7 @@ class Shell:
     # Instructions
 
     def _plan(self, instruction: PlanGeneration) -> Planned:
-        """Ask for a generation; designs of one architecture make one group, as they share a kernel."""
+        """Ask for a generation."""
         generation = instruction.generation
         trials = self._generations.trials(generation)
         if generation % self._cache.every == 0 and generation > self._begin + 1:
@@ -224,10 +222,8 @@ class Shell:
             self.story(f"the search was rebuilt in {duration(seconds)}")
             self._rebuilding_since = None
         self._designs.update(self._study.plan(trials, self._known.rows(trials)))
-        groups: dict[object, list[int]] = {}
-        for trial in instruction.missing:
-            groups.setdefault(self._designs[trial]["architecture"], []).append(trial)
-        return Planned(generation, [groups[kind] for kind in sorted(groups, key=str)])
+        kinds = by_kind(instruction.missing, lambda trial: self._designs[trial]["architecture"])
+        return Planned(generation, kinds)
 
     def _carry_out(self, instruction: Instruction) -> None:
         match instruction:
@@ -323,7 +319,7 @@ class Shell:
             growth_over_s=over,
             seconds=self._seconds(now),
             workers=self._workers.count if self._workers else 0,
-            updated=datetime.fromtimestamp(now).astimezone().isoformat(timespec="seconds"),
+            updated=stamp(now),
             until=local_text(self._deadline) if self._deadline else None,
             dashboard=self._workers.dashboard if self._workers else None,
         )
@@ -346,8 +342,7 @@ class Shell:
                 self._log(words(state))
 
     def _log(self, text: str) -> None:
-        stamp = datetime.fromtimestamp(self.clock.now()).astimezone().isoformat(timespec="seconds")
-        files.append(self.run_folder.log, f"{stamp}  {text}\n")
+        files.append(self.run_folder.log, f"{stamp(self.clock.now())}  {text}\n")
 
     def _due(self, what: str, now: float, every_s: float) -> bool:
         if now - self._wrote.get(what, float("-inf")) < every_s:

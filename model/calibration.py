@@ -6,8 +6,6 @@ their intervals in robust figures. What the logs did not tell stays as the desig
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
@@ -16,9 +14,9 @@ from pydantic import Field, model_validator
 from scipy.stats import norm, qmc
 
 from boilerfront.model.coefficients import COEFFICIENTS, LAGS
-from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section, validated
 from boilerfront.shared.shapes import Floats
+from boilerfront.shared.toml_file import read_toml_table
 from boilerfront.shared.toml_text import toml_text
 
 Positive = Annotated[float, Field(gt=0)]
@@ -139,9 +137,5 @@ def calibration_toml(calibration: Calibration) -> str:
 
 def read_calibration(path: Path) -> Calibration:
     """Return the calibration at `path`; raises `InputError` with every fault."""
-    try:
-        data: Mapping[str, object] = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError, RecursionError) as error:
-        found = error.strerror or str(error) if isinstance(error, OSError) else str(error)
-        raise InputError([Fault(str(path), found, "a file that calibrate wrote")]) from None
+    data = read_toml_table(path, allowed="a file that calibrate wrote")
     return validated(Calibration, data, where=str(path))

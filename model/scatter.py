@@ -31,9 +31,8 @@ def power_factor(rated_W: float, place: float) -> float:
 def correct(p: Floats, machine: Mapping[str, float]) -> None:
     """Give a run, parameters `p` [NP], the lags and powers that a bench found; gains stay as they were set."""
     for name, place in _LAGS.items():
-        if (
-            name != "brew_lag_s" or p[at.P_BREW_W] > 0.0
-        ):  # without that circuit another's sensor plays its part
+        # Without a brew circuit another's sensor plays its part.
+        if name != "brew_lag_s" or p[at.P_BREW_W] > 0.0:
             p[place] = machine.get(name, p[place])
     for name, (power, _) in _HEATERS.items():
         p[power] *= machine.get(f"{name}_factor", 1.0)

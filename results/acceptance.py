@@ -6,7 +6,6 @@ a figure that would fail is not failed, and one that an unchecked probe could ha
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -26,8 +25,8 @@ from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.props.water import saturation_temperature
 from boilerfront.model.site import Site
 from boilerfront.results.pack.bench import COLD_K
-from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section, validated
+from boilerfront.shared.toml_file import read_toml_table
 
 ACCEPTANCE_FILE = "acceptance.toml"
 UNCHECKED_K = 1.0
@@ -105,11 +104,7 @@ class Verdict:
 def read_acceptance(pack: Path) -> Acceptance:
     """Return what the pack in a folder (or its file) asks; raises `InputError` with every fault."""
     path = pack / ACCEPTANCE_FILE if pack.is_dir() else pack
-    try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError, RecursionError) as error:
-        found = error.strerror or str(error) if isinstance(error, OSError) else str(error)
-        raise InputError([Fault(str(path), found, "a pack's folder, as `pack` writes it")]) from None
+    data = read_toml_table(path, allowed="a pack's folder, as `pack` writes it")
     return validated(Acceptance, data, where=str(path))
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import pyarrow as pa
 
 from boilerfront.results.acceptance import Verdict, digits_of
-from boilerfront.results.schema import added_field
+from boilerfront.results.schema import added_field, table_of_columns
 from boilerfront.results.show import cell_text
 
 
@@ -24,8 +24,7 @@ def verdict_table(verdicts: Sequence[Verdict]) -> pa.Table:
         "verdict": [each.verdict for each in verdicts],
         "reason": [each.reason for each in verdicts],
     }
-    fields = [added_field(name, text) for name in columns]
-    return pa.table([pa.array(values, text) for values in columns.values()], schema=pa.schema(fields))
+    return table_of_columns([(added_field(name, text), values) for name, values in columns.items()])
 
 
 def _shown(verdict: Verdict, value: float | None) -> str | None:

@@ -11,7 +11,7 @@ import pyarrow as pa
 from boilerfront.model.coefficients import COEFFICIENTS
 from boilerfront.model.fit.calibrate import Calibrated
 from boilerfront.model.fit.solve import LEVEL, Found
-from boilerfront.results.schema import added_field
+from boilerfront.results.schema import added_field, table_of_columns
 
 WIDER_THAN = 0.1
 """A coefficient whose interval reaches further than this (of a logarithm) is worth a further test."""
@@ -33,7 +33,7 @@ def coefficient_table(calibrated: Calibrated) -> pa.Table:
         (added_field("unit", text), [COEFFICIENTS[each.name].unit or "factor" for each in found]),
         (added_field("verdict", text), [_verdict(each) for each in found]),
     ]
-    return _table(columns)
+    return table_of_columns(columns)
 
 
 def prediction_table(calibrated: Calibrated) -> pa.Table:
@@ -48,12 +48,7 @@ def prediction_table(calibrated: Calibrated) -> pa.Table:
         (added_field("rms_after", number, unit="K", digits=2), [row.after_rms_K for row in rows]),
         (added_field("noise", number, unit="K", digits=2), [row.noise_K for row in rows]),
     ]
-    return _table(columns)
-
-
-def _table(columns: list[tuple[pa.Field, list[Any]]]) -> pa.Table:
-    arrays = [pa.array(values, field.type) for field, values in columns]
-    return pa.table(arrays, schema=pa.schema([field for field, _ in columns]))
+    return table_of_columns(columns)
 
 
 def findings(calibrated: Calibrated) -> list[str]:

@@ -10,7 +10,7 @@ import pyarrow.compute as pc
 from boilerfront.results.confirm import FRESH_MACHINES, Confirmation
 from boilerfront.results.picks import Pick
 from boilerfront.results.question import COST, default_columns
-from boilerfront.results.schema import added_field, group_of, metadata_of
+from boilerfront.results.schema import added_field, group_of, metadata_of, table_of_columns
 
 
 def rows_of_trials(table: pa.Table, trials: Sequence[int]) -> pa.Table:
@@ -53,7 +53,7 @@ def confirmation_table(
             fresh = pa.array([each.row.get(name) for each in found], pa.float64())
             columns.append((pa.field(f"{name}_fresh", pa.float64(), metadata=metadata), fresh))
     columns.append((_HOLDS, pa.array([each.holds for each in found])))
-    return pa.Table.from_arrays([values for _, values in columns], schema=pa.schema([f for f, _ in columns]))
+    return table_of_columns(columns)
 
 
 _LETTER = added_field("pick", pa.string(), unit="", text="letter of the pick")

@@ -21,7 +21,7 @@ from boilerfront.results.ledger import parquet_bytes
 from boilerfront.results.resolution import RESOLUTION
 from boilerfront.results.schema import Row, added_field, digits_of, group_of, table_of
 from boilerfront.shared.files import write_atomically
-from boilerfront.shared.shapes import Floats
+from boilerfront.shared.shapes import Bools, Floats
 
 FINER = "finer"
 NEIGHBOUR = "neighbour"
@@ -29,6 +29,8 @@ STATUS = "proof_status"
 HOLDS = "holds"
 NOT_PROVEN = "not looked at"
 _KEYS = ("trial", "kind", "changed")
+
+_LEAST = np.array(list(RESOLUTION.values()))
 
 Key = tuple[int, str, str]
 
@@ -125,10 +127,7 @@ def summary(front: pa.Table) -> str:
 
 def is_better(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
     """Return whether a row is worse in no objective, and better in one by what may be called a difference."""
-    gains = [other[name] - one[name] for name in RESOLUTION]
-    return all(gain >= 0.0 for gain in gains) and any(
-        gain >= least for gain, least in zip(gains, RESOLUTION.values(), strict=True)
-    )
+    return bool(_is_gain(np.array([other[name] - one[name] for name in RESOLUTION])))
 
 
 def why_not(row: Mapping[str, Any]) -> str:
@@ -155,15 +154,19 @@ def _beaten_by(front: pa.Table, other: pa.Table) -> dict[int, int]:
         return {}
     names = list(RESOLUTION)
     theirs = _numbers(other, names)
-    least = np.array(list(RESOLUTION.values()))
     trials = other["trial"].to_numpy()
     found = {}
     for trial, values in zip(front["trial"].to_pylist(), _numbers(front, names), strict=True):
         gains = values - theirs
-        better = np.flatnonzero((gains >= 0.0).all(axis=1) & (gains >= least).any(axis=1))
+        better = np.flatnonzero(_is_gain(gains))
         if len(better):
-            found[trial] = int(trials[better[np.argmax((gains[better] / least).sum(axis=1))]])
+            found[trial] = int(trials[better[np.argmax((gains[better] / _LEAST).sum(axis=1))]])
     return found
+
+
+def _is_gain(gains: Floats) -> Bools:
+    """Return where gains [..., objectives] are a loss nowhere and what may be called a difference somewhere."""
+    return np.asarray((gains >= 0.0).all(axis=-1) & (gains >= _LEAST).any(axis=-1))
 
 
 def _numbers(table: pa.Table, names: Sequence[str]) -> Floats:

@@ -12,6 +12,7 @@ import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import pyarrow as pa
 
@@ -102,6 +103,12 @@ def added_field(
     """
     metadata = {"unit": unit, "text": text, "group": "added", "digits": str(digits)}
     return pa.field(name, kind, metadata=metadata | ({"signed": "yes"} if signed else {}))
+
+
+def table_of_columns(columns: Sequence[tuple[pa.Field, Any]]) -> pa.Table:
+    """Return a table of fields with their values."""
+    arrays = [pa.array(v, field.type) if isinstance(v, list) else v for field, v in columns]
+    return pa.Table.from_arrays(arrays, schema=pa.schema([field for field, _ in columns]))
 
 
 def group_of(schema: pa.Schema, group: str) -> list[str]:

@@ -6,14 +6,13 @@ Without one the log's own headers are the channels' names, as a pack's bench pla
 from __future__ import annotations
 
 import re
-import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
 
 from pydantic import Field, field_validator
 
-from boilerfront.shared.errors import Fault, InputError
 from boilerfront.shared.schema import Section, validated
+from boilerfront.shared.toml_file import read_toml_table
 
 TEMPERATURE = {
     "°C": (1.0, 0.0),
@@ -123,9 +122,5 @@ class Columns(Section):
 
 def read_columns(path: Path) -> Columns:
     """Return the mapping at `path`; raises `InputError` with every fault."""
-    try:
-        data = tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except (OSError, ValueError, RecursionError) as error:
-        found = error.strerror or str(error) if isinstance(error, OSError) else str(error)
-        raise InputError([Fault(str(path), found, "a TOML file of the log's columns")]) from None
+    data = read_toml_table(path, allowed="a TOML file of the log's columns")
     return validated(Columns, data, where=str(path))

@@ -27,7 +27,7 @@ from boilerfront.model.runs import Pool, Request, default_user_C
 from boilerfront.model.tolerances import NOMINAL
 from boilerfront.model.variables import Value
 from boilerfront.shared.schema import Section
-from boilerfront.shared.shapes import Floats
+from boilerfront.shared.shapes import Bools, Floats
 
 LONGEST_GAP_S = 5.0
 """Readings further apart than this are no course."""
@@ -258,9 +258,7 @@ def _brew_figures(
         inside = (time_s >= begin) & (time_s <= end)
         if inside.any():
             found["dip_K"] = float(np.interp(begin, time_s, values) - np.min(values[inside]))
-    drawing = np.any([(time_s > b) & (time_s <= e) for b, e in draws], axis=0) if draws else time_s < 0.0
-    for begin, end in _steamed(log):
-        drawing |= (time_s > begin) & (time_s <= end)
+    drawing = _inside(time_s, [*draws, *_steamed(log)])
     found["overshoot_K"] = SWINGS if bands.swings else float(np.max(values[~drawing]) - bands.brew_C)
     return found
 
@@ -269,8 +267,15 @@ def _flushed_mL(log: Log, draws: list[tuple[float, float]]) -> float:
     """Return the water that ran outside of shots [mL], a gram as a millilitre."""
     time_s, flow = log.samples("flow_g_s")
     widths = np.diff(np.concatenate([[0.0], time_s]))
-    drawing = np.any([(time_s > b) & (time_s <= e) for b, e in draws], axis=0) if draws else time_s < 0.0
-    return float(np.sum((flow * widths)[~drawing & (flow > LEAST_FLOW_G_S)]))
+    return float(np.sum((flow * widths)[~_inside(time_s, draws) & (flow > LEAST_FLOW_G_S)]))
+
+
+def _inside(time_s: Floats, spans: list[tuple[float, float]]) -> Bools:
+    """Return which times lie in one of the spans, after its beginning and up to its end."""
+    found = np.zeros(time_s.size, dtype=np.bool_)
+    for begin, end in spans:
+        found |= (time_s > begin) & (time_s <= end)
+    return found
 
 
 def _steamed(log: Log) -> list[tuple[float, float]]:

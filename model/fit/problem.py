@@ -42,10 +42,10 @@ NUISANCE_STEP = 0.1
 
 @dataclass(frozen=True)
 class Rows:
-    """Which case, channel and time [s] each residual of the readings belongs to; `noise_K` by residual."""
+    """Which case, channel (its place among the observed) and time [s] each residual of the readings belongs to;
+    `noise_K` by residual."""
 
     case: Ints
-    channel: list[str]
     place: Ints
     time_s: Floats
     noise_K: Floats
@@ -100,7 +100,6 @@ class Problem:
         places = np.repeat(np.arange(len(counts)), counts)
         return Rows(
             case=np.repeat([k for k, _ in self._observed], counts),
-            channel=[seen.channel for _, seen in self._observed],
             place=places,
             time_s=np.concatenate([seen.time_s for _, seen in self._observed]),
             noise_K=np.repeat([seen.noise_K for _, seen in self._observed], counts),
@@ -113,14 +112,6 @@ class Problem:
     def slopes(self, x: Floats) -> Floats:
         """Return the slopes of the residuals [readings + unknowns, unknowns]."""
         return self._both(x)[1]
-
-    def predicted(self, x: Floats) -> list[Floats]:
-        """Return by observed channel what the model says at its times, without errors of the instruments [°C]."""
-        found = []
-        for k, case in enumerate(self.cases):
-            course = self._course(case, [self._machine(k, x)])
-            found += [as_probed(case, seen, course[:, c, 0]) for c, seen in enumerate(case.observed)]
-        return found
 
     def observed(self) -> list[tuple[int, Observed]]:
         """Return case and readings of every channel, in the order of the rows."""

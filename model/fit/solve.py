@@ -134,7 +134,7 @@ class Fit:
 
         Of the curvature that is left when the nuisances are free: a small one is a direction that no log tells.
         """
-        J, w = self.slopes[: self.readings + 0], self.weights[: self.readings]
+        J, w = self.slopes[: self.readings], self.weights[: self.readings]
         known = self.slopes[self.readings + self.count :]
         everything = np.vstack([np.sqrt(w)[:, None] * J, known])
         own, others = everything[:, : self.count], everything[:, self.count :]

@@ -188,6 +188,16 @@ def _record(lane: int, net: Net, lanes: Lanes, results: Results) -> None:
 
 
 @compiled
+def take_step(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floats) -> None:
+    """Take one step of all lanes, each as long as its DT says; `before` keeps where the noted nodes were."""
+    keep_noted(net, lanes, before)
+    coefficients(net, lanes, runs)
+    swing_capacities(net, lanes)
+    pin_capacities(net, lanes)
+    advance(lanes.buffer)
+
+
+@compiled
 def _march(
     advance: Advance,
     net: Net,
@@ -230,11 +240,7 @@ def _march(
             if run >= 0:
                 begin_step(lane, net, lanes, results.out[run])
             lanes.DT[0, lane] = lanes.S[S_DT, lane]
-        keep_noted(net, lanes, before)
-        coefficients(net, lanes, runs)
-        swing_capacities(net, lanes)
-        pin_capacities(net, lanes)
-        advance(lanes.buffer)
+        take_step(advance, net, runs, lanes, before)
         look_over(net, lanes)
         for lane in range(LANES):
             run = int(lanes.S[S_RUN, lane])
@@ -273,6 +279,6 @@ def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
         runs,
         results,
         lanes,
-        np.zeros((lanes.T.shape[0], LANES)),
+        np.empty_like(lanes.T),
         np.zeros(results.out.shape[1]),
     )
