@@ -11,9 +11,9 @@ import numpy as np
 from boilerfront.model.duty import Duty
 from boilerfront.model.fit import replay as at
 from boilerfront.model.fit.log import Log
-from boilerfront.model.fit.replay import SENSORS, Start, node_of
+from boilerfront.model.fit.replay import SENSORS, Start
 from boilerfront.model.kernel import layout
-from boilerfront.model.kernel.duty import LOOP_STARTS_S
+from boilerfront.model.kernel.pace import LOOP_STARTS_S
 from boilerfront.model.props.water import density, saturation_temperature
 from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, default_user_C
@@ -34,9 +34,9 @@ FINE, AFTER_S = 8, 3
 SHOT_FROM_S = 4
 """The probe under the screen counts from here: before it there is air."""
 COLD_K = 3.0
+"""All within this of each other is a cold machine."""
 ROOM_K = 5.0
 """A cold machine may be so much further from the room that the log or the sweep says."""
-"""All within this of each other is a cold machine."""
 QUIETEST_K = 0.01
 MOST_SIGMA = 4.0
 """Second differences beyond this many sigma are courses of the machine or outliers, not noise."""
@@ -113,7 +113,7 @@ def case_of(log: Log, pool: Pool) -> Case:
     start = _start(log, pool, notes, controlled=bool(by_control))
     if by_control:
         notes.append(f"power of {', '.join(by_control)} not logged: by the model's own control")
-    return Case(log, inputs, start, _observed(log, pool, flows & shots), tuple(by_control), notes)
+    return Case(log, inputs, start, _observed(log, flows & shots), tuple(by_control), notes)
 
 
 def _faults(log: Log, pool: Pool) -> Iterator[Fault]:
@@ -280,7 +280,7 @@ def _start(log: Log, pool: Pool, notes: list[str], *, controlled: bool) -> Start
         sensor = f"{trimmed}_sensor_C"
         set_C = first.get(sensor, set_C)
         steam = first.get("steam_sensor_C")
-        if "steam_pressure_bar" in log.values and log.has("steam_pressure_bar") and steam is None:
+        if steam is None and log.has("steam_pressure_bar"):
             steam = saturation_temperature(1e5 * float(log.samples("steam_pressure_bar")[1][0]))
         return Start(True, set_C, set_C, first.get("group_sensor_C"), steam if trimmed != "steam" else None)
     if controlled:
@@ -290,7 +290,7 @@ def _start(log: Log, pool: Pool, notes: list[str], *, controlled: bool) -> Start
     return Start(False, start_C, set_C)
 
 
-def _observed(log: Log, pool: Pool, shots: Bools) -> list[Observed]:
+def _observed(log: Log, shots: Bools) -> list[Observed]:
     """Return what the replay is compared with: every temperature, the probe under the screen in shots."""
     found = []
     drawing = shots.copy()
@@ -298,12 +298,11 @@ def _observed(log: Log, pool: Pool, shots: Bools) -> list[Observed]:
         drawing[k:] &= shots[:-k]
     drawing[:SHOT_FROM_S] = False
     for channel in log.temperatures():
-        node_or_sensor = channel in SENSORS or node_of(pool, channel) >= 0
         time_s, values = _by_second(*log.samples(channel))
         inside = (time_s >= 0.0) & (time_s <= shots.size)
         if channel == "shot_C":
             inside &= drawing[np.minimum(np.ceil(time_s - 1e-9).astype(int) - 1, shots.size - 1)]
-        if node_or_sensor and inside.any():
+        if inside.any():
             noise = noise_K(values, time_s)
             found.append(Observed(channel, time_s[inside], values[inside], noise))
     return found

@@ -13,25 +13,19 @@ from math import isnan
 import numpy as np
 from numba import njit, types
 
-from boilerfront.model.kernel.accounts import keep_noted, look_over, note
+from boilerfront.model.kernel.accounts import look_over, note
 from boilerfront.model.kernel.boiler import look_at_steam
 from boilerfront.model.kernel.compile_step import Advance
-from boilerfront.model.kernel.duty import set_step
-from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.layout import (
     LANES,
     MODE_IDLE,
     MODE_SHOT,
     MODE_STEAM,
-    N_BREW_ELEMENT,
     N_BREW_OUTLET,
-    N_GROUP,
     N_SCREEN,
     N_STEAM,
-    N_STEAM_ELEMENT,
     NEVER,
     NO,
-    P_BREW_W,
     P_DRYNESS,
     P_GROUP_REACH_C,
     P_GROUP_SET_C,
@@ -61,7 +55,6 @@ from boilerfront.model.kernel.layout import (
     S_READY,
     S_REFILL,
     S_SPAN,
-    S_STEAM_KG,
     S_STEAM_P,
     S_STEAM_UM,
     S_STEAM_Y,
@@ -82,11 +75,12 @@ from boilerfront.model.kernel.march import (
     INTS_2,
     RECORD,
     new_lanes,
+    take_step,
 )
+from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.kernel.power import plan_powers
-from boilerfront.model.kernel.second import begin_step, end_step
-from boilerfront.model.kernel.start import load, pin_capacities
-from boilerfront.model.kernel.swing import swing_capacities
+from boilerfront.model.kernel.second import begin_step, end_step, heat_elements
+from boilerfront.model.kernel.start import load
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
 from boilerfront.model.runs import Pool, Request, default_user_C
@@ -164,11 +158,7 @@ def _impose(
         if not isnan(second[given]):
             guessed = second[I_GAP] * scales[NI + given, run]
             S[place, lane] = max(second[given] * scales[given, run] + guessed, 0.0)
-    if P[P_BREW_W, lane] > 0.0:
-        lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
-    lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
-    if P[P_STEAM_M3, lane] > 0.0:
-        lanes.Q[net.roles[N_STEAM_ELEMENT], lane] = S[S_STEAM_P, lane]
+    heat_elements(lane, net, lanes)
 
 
 @compiled
@@ -179,16 +169,6 @@ def _draw_steam(lane: int, net: Net, lanes: Lanes, wand_kg_s: float) -> None:
     leaving = enthalpy(steam_C) + lanes.P[P_DRYNESS, lane] * evaporation_enthalpy(steam_C)
     S[S_WAND, lane] = wand_kg_s
     lanes.Q[net.roles[N_STEAM], lane] -= wand_kg_s * (leaving - S[S_STEAM_UM, lane])
-
-
-@compiled
-def _step(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floats) -> None:
-    """Take one step of all lanes, each as long as its S_DT."""
-    keep_noted(net, lanes, before)
-    coefficients(net, lanes, runs)
-    swing_capacities(net, lanes)
-    pin_capacities(net, lanes)
-    advance(lanes.buffer)
 
 
 @compiled
@@ -204,7 +184,7 @@ def _settle(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floats
                 begin_step(lane, net, lanes, out)
             lanes.DT[0, lane] = lanes.S[S_DT, lane] if pinned else HELD_STILL_S
         if waiting:
-            _step(advance, net, runs, lanes, before)
+            take_step(advance, net, runs, lanes, before)
             for lane in range(LANES):
                 if lanes.S[S_PINNED, lane] > 0.0:
                     end_step(lane, net, lanes, out)
@@ -252,17 +232,11 @@ def _follow(
                     wand_kg_s = second[I_WAND_KG_S] * scales[I_WAND_KG_S, min(lane, scales.shape[1] - 1)]
                     _draw_steam(lane, net, lanes, wand_kg_s)
                 lanes.DT[0, lane] = lanes.S[S_DT, lane]
-            _step(advance, net, runs, lanes, before)
+            take_step(advance, net, runs, lanes, before)
             look_over(net, lanes)
             for lane in range(LANES):
                 note(lane, net, lanes, before, out)
-                lanes.S[S_STEAM_KG, lane] += (lanes.S[S_REFILL, lane] - lanes.S[S_WAND, lane]) * lanes.S[
-                    S_DT, lane
-                ]
-                lanes.S[S_SUB, lane] += 1.0
-        for lane in range(LANES):
-            lanes.S[S_SUB, lane] = 0.0
-            lanes.S[S_TIME, lane] += 1.0
+                end_step(lane, net, lanes, out)
         _note(net, lanes, nodes, course[k + 1])
 
 

@@ -1,4 +1,4 @@
-"""What happens at the start of each second of a run: events, refill, powers, flows.
+"""What happens at the start of each second of a run: events begin, wait and end.
 
 A duty is a queue: an event starts at its planned time or when the circuit that it needs has been above its
 lower band for three seconds, whichever is later; if it is late, all later planned times shift by as much.
@@ -7,15 +7,12 @@ Events start at the controller's samples, so that a shot's course does not depen
 
 from __future__ import annotations
 
-from math import exp, inf
-
 from boilerfront.model.kernel.bands import count_in_band, track, track_steam
 from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
 from boilerfront.model.kernel.layout import (
     BREWING,
     E_AFTER_S,
     E_AT_S,
-    E_FLOW_M3_S,
     E_KIND,
     E_STOP_S,
     H_DIP,
@@ -29,59 +26,32 @@ from boilerfront.model.kernel.layout import (
     MODE_STEAM,
     NEVER,
     O_CODE,
-    O_FLUSH_M3,
     O_HOLD_W,
     O_RECOVERY_S,
     O_SHORTFALL,
     O_SLUG_M3,
     O_WAIT_S,
-    P_BLOCK_W_K,
-    P_BREW_LAG_S,
     P_BREW_SET_C,
-    P_DOSE_KG_S,
-    P_FILL_M3_S,
-    P_FILL_S,
-    P_FINE,
-    P_FLOW_FACTOR,
     P_FLUSH_M3,
     P_FLUSH_PAUSE_S,
-    P_GROUP_LAG_S,
-    P_INLET_RHO,
-    P_LEVEL_HIGH,
-    P_LEVEL_LOW,
-    P_LOOP_HEIGHT_M,
     P_MILK_J,
-    P_PORTAFILTER_COLD,
     P_PORTAFILTER_OFF_S,
-    P_RAMP_S,
-    P_REFILL_KG_S,
     P_ROOM_C,
     P_SETTLED,
     P_STEAM_KEPT,
-    P_STEAM_LAG_S,
     P_STEAM_SET_C,
     P_SWINGS,
     P_USER_C,
     P_WAIT_LIMIT_S,
-    REFILLING,
-    S_BREW_DECAY,
     S_BREW_Y,
-    S_BUSY_S,
     S_DIP_FROM,
     S_DIP_LOW,
-    S_DT,
     S_EVENT,
-    S_FLOW0,
-    S_FLOW1,
     S_FLUSH_END,
     S_FLUSH_LEFT,
-    S_FLUSH_SEEN_K,
-    S_GROUP_DECAY,
     S_HOLD_J,
     S_HOLD_S,
-    S_JOINED,
     S_LAST_STOP,
-    S_LEVEL,
     S_MILK_LEFT,
     S_MODE,
     S_MODE_T0,
@@ -92,28 +62,20 @@ from boilerfront.model.kernel.layout import (
     S_PORTAFILTER_BACK,
     S_READY,
     S_RECOVERING,
-    S_REFILL,
     S_SHIFT,
     S_SHOT,
     S_SPAN,
-    S_STEAM_DECAY,
     S_STEAM_Y,
-    S_SUB,
-    S_SUBS,
     S_TIME,
-    S_TWO_PHASE,
-    S_WANTED,
     S_WINDOW_N,
     S_WINDOW_SUM,
     S_WINDOW_SUM2,
     STEAMING,
 )
-from boilerfront.model.kernel.span import note_courses, span_s
 from boilerfront.model.kernel.swing import (
     CLOSE_K,
     NEEDED_S,
     follow_swing,
-    missing_kg,
     return_excess_K,
     swing_down,
     swing_up,
@@ -126,13 +88,6 @@ LONGEST_STEAM_S = 120.0
 FLUSH_WITHIN_K = 2.0
 """A machine that flushes before a shot does so until its water is this close to what the user asked for."""
 HOLD_WINDOW_S = 600.0
-FINE_AFTER_S = 2.0
-FILL_FINER = 4.0
-LOOP_STARTS_S = 10.0
-"""Within this time what circulates by buoyancy has started again."""
-"""Fine steps go on for this long after a draw."""
-FRONT_S = 1.0
-"""Steps stay finer for this long after the flow has changed."""
 
 
 @compiled
@@ -274,20 +229,6 @@ def flush_excess_K(lane: int, S: Floats, P: Floats) -> float:
 
 
 @compiled
-def _part_to_flush(lane: int, S: Floats, P: Floats) -> float:
-    """Return the part of the coming second that still has to be flushed, if it goes on cooling as it did.
-
-    Whole seconds would make the shots jump with the smallest change of the design.
-    """
-    excess = flush_excess_K(lane, S, P)
-    before = S[S_FLUSH_SEEN_K, lane]
-    S[S_FLUSH_SEEN_K, lane] = excess
-    started = S[S_MODE_T0, lane] < S[S_TIME, lane]
-    fell = before - excess
-    return max(excess, 0.0) / fell if started and fell > excess else 1.0
-
-
-@compiled
 def _go_on_flushing(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
     """Count a second of flushing as waiting where an event is due; end a flush before a shot when it is cool."""
     event = int(S[S_EVENT, lane])
@@ -351,94 +292,3 @@ def holding(lane: int, S: Floats, queue: Floats, power_W: float) -> None:
     if after >= 0.0 and S[S_TIME, lane] >= S[S_LAST_STOP, lane] + after - HOLD_WINDOW_S:
         S[S_HOLD_J, lane] += power_W
         S[S_HOLD_S, lane] += 1.0
-
-
-@compiled
-def flow_at(since_s: float, lane: int, P: Floats, steady_m3_s: float) -> float:
-    """Return the mass flow [kg/s] `since_s` after pump start: fill, linear change, steady."""
-    fill = P[P_FILL_M3_S, lane]
-    along = min(max((since_s - P[P_FILL_S, lane]) / P[P_RAMP_S, lane], 0.0), 1.0)
-    volume = fill + along * (steady_m3_s - fill)
-    flow: float = volume * P[P_FLOW_FACTOR, lane] * P[P_INLET_RHO, lane]
-    return flow
-
-
-@compiled
-def plan_second(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
-    """Set flow, refill, portafilter and the number of steps for the coming second."""
-    t = S[S_TIME, lane]
-    mode = S[S_MODE, lane]
-    S[S_FLOW0, lane] = 0.0
-    S[S_FLOW1, lane] = 0.0
-    if mode == MODE_SHOT:
-        steady = queue[int(S[S_EVENT, lane]), E_FLOW_M3_S]
-        since = t - S[S_MODE_T0, lane]
-        S[S_FLOW0, lane] = flow_at(since, lane, P, steady)
-        S[S_FLOW1, lane] = flow_at(since + 1.0, lane, P, steady)
-    elif mode == MODE_FLUSH:
-        flow = P[P_FILL_M3_S, lane] * P[P_FLOW_FACTOR, lane] * _part_to_flush(lane, S, P)
-        S[S_FLOW0, lane] = flow * P[P_INLET_RHO, lane]
-        S[S_FLOW1, lane] = flow * P[P_INLET_RHO, lane]
-        S[S_FLUSH_LEFT, lane] -= flow
-        out[O_FLUSH_M3] += flow
-    if S[S_LEVEL, lane] >= P[P_LEVEL_HIGH, lane] or S[S_READY, lane] < 0.0:
-        S[S_WANTED, lane] = 0.0
-    elif S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
-        S[S_WANTED, lane] = 1.0
-    S[S_REFILL, lane] = 0.0 if mode == MODE_SHOT else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
-    if S[S_PHASE, lane] == REFILLING:
-        S[S_REFILL, lane] = min(P[P_REFILL_KG_S, lane], max(missing_kg(lane, S, P), 0.0))
-    elif mode == MODE_STEAM and P[P_BLOCK_W_K, lane] > 0.0:
-        S[S_REFILL, lane] = P[P_DOSE_KG_S, lane]
-    in_place = t >= S[S_PORTAFILTER_BACK, lane]
-    if P[P_PORTAFILTER_COLD, lane] > 0.0:
-        in_place = mode == MODE_SHOT
-    S[S_JOINED, lane] = 1.0 if in_place else 0.0
-    if mode != MODE_IDLE or S[S_REFILL, lane] > 0.0:
-        S[S_BUSY_S, lane] = t
-    note_courses(lane, S)
-    steps = steps_a_second(lane, S, P)
-    left = planned_s(lane, S, queue) - t if S[S_READY, lane] >= 0.0 else inf
-    set_step(lane, S, P, steps, span_s(lane, S, P, left) if steps == 1.0 else 1.0)
-    S[S_SUB, lane] = 0.0
-
-
-@compiled
-def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
-    """Return how many steps the coming second takes: most while a pump begins or has just stopped.
-
-    A shot's flow is steady once the fill and the change after it are over: the fronts that they sent through
-    the water are past, and what changes then does so with the powers, once a second.
-    """
-    finest: float = P[P_FINE, lane]
-    if S[S_TWO_PHASE, lane] > 0.0:  # vented, steaming or refilled: a degree or two a second
-        return finest
-    if S[S_MODE, lane] == MODE_IDLE:
-        stopped = max(S[S_LAST_STOP, lane], S[S_FLUSH_END, lane])
-        fine_s = FINE_AFTER_S if P[P_LOOP_HEIGHT_M, lane] == 0.0 else LOOP_STARTS_S
-        return finest if S[S_TIME, lane] - stopped < fine_s else 1.0
-    since = S[S_TIME, lane] - S[S_MODE_T0, lane]
-    # Where one heater or tube does it all, temperatures move more, most of all while the first cold water comes in.
-    moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
-    if S[S_MODE, lane] == MODE_STEAM and P[P_BLOCK_W_K, lane] == 0.0:
-        return finest
-    if S[S_MODE, lane] == MODE_FLUSH or since < P[P_FILL_S, lane] + FRONT_S:
-        return FILL_FINER * finest if moves and since <= P[P_FILL_S, lane] else finest
-    if P[P_BLOCK_W_K, lane] > 0.0:  # no water behind it evens out what it does
-        return finest
-    changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
-    return max(finest // (2.0 if changing or moves else 4.0), 1.0)
-
-
-@compiled
-def set_step(lane: int, S: Floats, P: Floats, steps: float, span_s: float) -> None:
-    """Set how many steps cover the coming span, and what the sensors keep of their past in each."""
-    if steps == S[S_SUBS, lane] and span_s == S[S_SPAN, lane]:
-        return
-    dt = span_s / steps
-    S[S_SUBS, lane] = steps
-    S[S_SPAN, lane] = span_s
-    S[S_DT, lane] = dt
-    S[S_BREW_DECAY, lane] = exp(-dt / P[P_BREW_LAG_S, lane])
-    S[S_GROUP_DECAY, lane] = exp(-dt / P[P_GROUP_LAG_S, lane])
-    S[S_STEAM_DECAY, lane] = exp(-dt / P[P_STEAM_LAG_S, lane])

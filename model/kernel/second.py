@@ -7,7 +7,7 @@ from math import isfinite
 from boilerfront.model.kernel.boiler import look_at_steam
 from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.codes import NOT_FINITE, RUNNING, TOO_MANY_STEPS
-from boilerfront.model.kernel.duty import events, plan_second
+from boilerfront.model.kernel.duty import events
 from boilerfront.model.kernel.layout import (
     MODE_SHOT,
     MODE_STEAM,
@@ -68,6 +68,7 @@ from boilerfront.model.kernel.layout import (
 )
 from boilerfront.model.kernel.milk import wand_kg_s
 from boilerfront.model.kernel.once_through import steam_from_block
+from boilerfront.model.kernel.pace import plan_second
 from boilerfront.model.kernel.power import plan_span
 from boilerfront.model.kernel.start import release
 from boilerfront.model.kernel.swing import look_at_vessel
@@ -109,10 +110,17 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
         S[S_LOSS_J, lane] += lanes.C[node, lane] * (T[node, lane] - P[P_ROOM_C, lane])
         T[node, lane] = P[P_ROOM_C, lane]
     plan_span(lane, S, P, queue, runs.refill_C[runs.design[run]], out)
-    if P[P_BREW_W, lane] > 0.0:
+    heat_elements(lane, net, lanes)
+
+
+@compiled
+def heat_elements(lane: int, net: Net, lanes: Lanes) -> None:
+    """Give the elements that a machine has their planned powers."""
+    S = lanes.S
+    if lanes.P[P_BREW_W, lane] > 0.0:
         lanes.Q[net.roles[N_BREW_ELEMENT], lane] = S[S_BREW_P, lane]
     lanes.Q[net.roles[N_GROUP], lane] = S[S_GROUP_P, lane]
-    if P[P_STEAM_M3, lane] > 0.0:
+    if lanes.P[P_STEAM_M3, lane] > 0.0:
         lanes.Q[net.roles[N_STEAM_ELEMENT], lane] = S[S_STEAM_P, lane]
 
 

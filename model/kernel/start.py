@@ -5,7 +5,6 @@ from __future__ import annotations
 from math import inf
 
 from boilerfront.model.kernel.boiler import weigh_steam
-from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.layout import (
     LANES,
     N_BREW_SENSOR,
@@ -78,6 +77,7 @@ from boilerfront.model.kernel.layout import (
     Net,
     Runs,
 )
+from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 

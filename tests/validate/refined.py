@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.films import coefficients
+from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.kernel.swing import swing_capacities
 from boilerfront.model.runs import FINE_STEPS, Pool, Request
 from tests.model.stiff_reference import Course

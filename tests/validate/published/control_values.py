@@ -16,8 +16,8 @@ from boilerfront.model.figures import day_energy_kWh
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import note
 from boilerfront.model.kernel.control import asked_power, flicker_rate, share_mains
-from boilerfront.model.kernel.duty import set_step
 from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.machine import Control
 from boilerfront.model.parts.element import power_band
 from boilerfront.model.parts.tuning import Loop, tune
