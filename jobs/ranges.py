@@ -138,6 +138,20 @@ def reach_of(ranges: Mapping[str, Range]) -> dict[str, Reach]:
     return reach
 
 
+def offers(ranges: Mapping[str, Range], name: str, value: float | str | None) -> bool:
+    """Return whether a sweep of these ranges could have chosen a value of a variable; a fixed one has its own."""
+    each = ranges.get(name)
+    if each is None or value is None:
+        return False
+    if isinstance(each, ChoiceList):
+        return value in each.choices
+    if isinstance(value, str) or not each.low <= value <= each.high:
+        return False
+    return each.step is None or math.isclose(
+        (steps := (value - each.low) / each.step), round(steps), abs_tol=1e-6
+    )
+
+
 def one_of_each(ranges: Mapping[str, Range]) -> list[dict[str, float | str | None]]:
     """Return a design of each architecture that a sweep compares."""
     return [middle_design(ranges, {"architecture": kind}) for kind in architectures(ranges)]

@@ -9,7 +9,7 @@ objectives have it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from boilerfront.model import figures as fig
@@ -57,10 +57,15 @@ class Effect:
 
 @dataclass(frozen=True)
 class Sensitivity:
-    """A design's own row and the effects of moving it, in the order of variables or columns."""
+    """A design's own row and the effects of moving it, in the order of variables or columns.
+
+    `ends` are the steps that nobody can take: names of variables that stand at the least ("less") or the most
+    ("more") that the model knows.
+    """
 
     row: Row
     effects: list[Effect]
+    ends: tuple[tuple[str, str], ...] = ()
 
 
 def neighbours(
@@ -85,15 +90,19 @@ def neighbours(
     return [move for move in moves if not design_faults({base_name(move[0]): move[2]})]
 
 
-def variable_effects(
-    design: Mapping[str, Value], brief: Brief, *, reach: Mapping[str, Reach] | None = None
-) -> Sensitivity:
-    """Rate a design and all its neighbours under a brief, over all its sites; raises `InputError` for no design."""
-    moves = [move for move in neighbours(design, reach) if _is_design({**design, move[0]: move[2]}, brief)]
+def variable_effects(design: Mapping[str, Value], brief: Brief) -> Sensitivity:
+    """Rate a design and all its neighbours under a brief, over all its sites; raises `InputError` for no design.
+
+    Variables go as far as the model allows, whatever a sweep searched: a design often stands at the end of its
+    sweep's range, and what lies beyond is then the question.
+    """
+    moves = [move for move in neighbours(design) if _is_design({**design, move[0]: move[2]}, brief)]
     designs = [design, *({**design, name: after} for name, _, after in moves)]
     base, *rows = evaluate_many(designs, brief)
     return Sensitivity(
-        base, [_effect(*move, base=base, row=row) for move, row in zip(moves, rows, strict=True)]
+        base,
+        [_effect(*move, base=base, row=row) for move, row in zip(moves, rows, strict=True)],
+        tuple(_ends(moves)),
     )
 
 
@@ -118,6 +127,14 @@ def _places(name: str, before: Value, reach: Reach | None) -> list[Value]:
     ways = zip(clipped, (-1.0, 1.0), strict=True)
     # a value outside of its range is not moved to the range's far side
     return [place for place, way in ways if way * (place - value) > LEAST_MOVE * step]
+
+
+def _ends(moves: Sequence[tuple[str, Value, Value]]) -> Iterator[tuple[str, str]]:
+    """Yield the numbers that are moved one way only, and the way that is shut."""
+    for name in dict.fromkeys(name for name, _, _ in moves):
+        ways = [after > before for key, before, after in moves if key == name and not isinstance(after, str)]  # type: ignore[operator]
+        if len(ways) == 1:
+            yield name, "less" if ways[0] else "more"
 
 
 def _is_design(design: Mapping[str, Value], brief: Brief) -> bool:

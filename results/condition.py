@@ -197,13 +197,19 @@ def _term(node: Tree, text_of: Callable[[Tree], str], canonical: Mapping[str, st
     text = text_of(node)
     if node["class"] == "BETWEEN":
         middle, low, high = map(number, ("input", "lower", "upper"))
-        return Term(_plain(text), f"greatest({low} - {middle}, {middle} - {high}, 0)", column("input"))
+        gap = f"{_positive(f'{low} - {middle}')} + {_positive(f'{middle} - {high}')}"
+        return Term(_plain(text), gap, column("input"))
     sign = _SIGNS.get(node["type"])
     if sign is None:
         return Term(_plain(text), None, None)
     left, right = map(number, ("left", "right"))
-    gap = f"abs({left} - {right})" if sign == 0 else f"greatest({sign} * ({right} - {left}), 0)"
+    gap = f"abs({left} - {right})" if sign == 0 else _positive(f"{sign} * ({right} - {left})")
     return Term(_plain(text), gap, column("left") or column("right"))
+
+
+def _positive(sql: str) -> str:
+    """Return an expression's value where it is positive, else 0; null of a null, which `greatest` would pass over."""
+    return f"(abs({sql}) + ({sql})) / 2"
 
 
 def _plain(text: str) -> str:

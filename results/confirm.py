@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 import pyarrow as pa
@@ -54,6 +55,19 @@ def confirmed(design: Mapping[str, Any], brief: Brief) -> Confirmation:
     return Confirmation(dict(model.evaluate_many([design], with_fresh_machines(brief))[0]))
 
 
+def confirmed_rows(
+    rows: pa.Table, brief: Brief, *, tell: Tell, known: Mapping[int, Confirmation] = MappingProxyType({})
+) -> dict[int, Confirmation]:
+    """Return the confirmation of each row by its trial, of those not yet `known`; `tell` hears a line before each."""
+    names = group_of(rows.schema, "variable")
+    fresh = [row for row in rows.to_pylist() if row["trial"] not in known]
+    found = {}
+    for number, row in enumerate(fresh, start=1):
+        tell(f"trial {row['trial']} on {FRESH_MACHINES} fresh machines, {number} of {len(fresh)}")
+        found[row["trial"]] = confirmed({name: row[name] for name in names}, brief)
+    return found
+
+
 def confirmed_proposals(
     front: pa.Table, count: int, brief: Brief, *, tell: Tell
 ) -> tuple[pa.Table, dict[int, Confirmation]]:
@@ -63,13 +77,9 @@ def confirmed_proposals(
     stay, and their confirmation says so. `tell` is given a line before each design.
     """
     looked_at: dict[int, Confirmation] = {}
-    names = group_of(front.schema, "variable")
     rows = proposed_rows(front, count)
     for rounds_left in reversed(range(MOST_ROUNDS)):
-        fresh = [row for row in rows.to_pylist() if row["trial"] not in looked_at]
-        for number, row in enumerate(fresh, start=1):
-            tell(f"trial {row['trial']} on {FRESH_MACHINES} fresh machines, {number} of {len(fresh)}")
-            looked_at[row["trial"]] = confirmed({name: row[name] for name in names}, brief)
+        looked_at |= confirmed_rows(rows, brief, known=looked_at, tell=tell)
         if all(looked_at[trial].holds for trial in rows["trial"].to_pylist()):
             break
         failed = [trial for trial, found in looked_at.items() if not found.holds]

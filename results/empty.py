@@ -43,16 +43,27 @@ def explain_empty(condition: Condition, table: pa.Table, sandbox: Sandbox) -> Em
         alone, others = int(met[k].sum()), int(np.delete(met, k, axis=0).all(axis=0).sum())
         if alone < table.num_rows:
             notes.append(_sentence(term, alone=alone, others=others, of=table.num_rows))
-    nearest = np.argsort(_distance(gaps, met), kind="stable")[:NEAREST]
+    # A row that lacks what a term measures, such as a coil, is no nearer by any change of its own.
+    is_measured = np.isfinite(gaps).any(axis=1, keepdims=True)
+    has_all = (np.isfinite(gaps) | ~is_measured).all(axis=0)
+    order = np.argsort(_distance(gaps, met), kind="stable")
+    nearest = order[has_all[order]][:NEAREST] if has_all.any() else order[:NEAREST]
     units = [_unit(term, table) for term in condition.terms]
     for place in nearest:
         missed = [
-            f"{term.text}" + (f" by {gaps[k, place]:.3g}{units[k]}" if np.isfinite(gaps[k, place]) else "")
+            f"{term.text}{_by(gaps[k, place], units[k])}"
             for k, term in enumerate(condition.terms)
             if not met[k, place]
         ]
         notes.append(f"near: trial {table['trial'][int(place)]} misses {' and '.join(missed)}")
     return Emptiness(tuple(notes), tuple(map(int, nearest)))
+
+
+def _by(gap: float, unit: str) -> str:
+    """Return how much is missing; of a strict term nothing may be, where the value is the bound itself."""
+    if not np.isfinite(gap):
+        return ""
+    return f" by {gap:.3g}{unit}" if gap > 0.0 else " by being equal"
 
 
 def _sentence(term: Term, *, alone: int, others: int, of: int) -> str:

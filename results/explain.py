@@ -14,7 +14,6 @@ from boilerfront.model.glossary import COLUMNS, MARGINS, OBJECTIVES, Column
 from boilerfront.model.scatter import power_factor
 from boilerfront.model.sensitivity import (
     Effect,
-    Reach,
     Sensitivity,
     neighbours,
     tolerance_effects,
@@ -24,7 +23,7 @@ from boilerfront.model.tolerances import NOMINAL, POWERS, TEXTS
 from boilerfront.model.variables import VARIABLES, Value, base_name
 from boilerfront.results.candidates import Candidate
 from boilerfront.results.resolution import RESOLUTION
-from boilerfront.results.schema import added_field
+from boilerfront.results.schema import added_field, digits_of, unit_of
 from boilerfront.results.show import cell_text
 from boilerfront.shared.errors import Fault, InputError
 
@@ -37,19 +36,28 @@ KEY_FIGURES = (
 SAME = 1e-6
 """Relative difference to the ledger up to which a design computed again is the same."""
 
+IN_SWEEP = "in_sweep"
+OUTSIDE = "*"
+"""Behind a value that the sweep could not have chosen."""
+
 NOMINALLY = "nominal"
 """Where a tolerance stands before it is moved."""
 
 Tell = Callable[[str], None]
+Offers = Callable[[str, Value], bool]
 
 
 @dataclass(frozen=True)
 class Explained:
-    """A candidate's effects: `variables` and `tolerances`, rows by their size; `notes` for people."""
+    """A candidate's effects: `variables` and `tolerances`, rows by their size; `notes` for people.
+
+    `ends` says for each variable that the model can move one way only why a step is missing.
+    """
 
     variables: pa.Table
     tolerances: pa.Table
     notes: tuple[str, ...]
+    ends: tuple[str, ...]
 
     def limited(self, rows: int | None) -> Explained:
         """Return it with so many rows of each table at most."""
@@ -73,19 +81,20 @@ class Explained:
 
 
 def explain(
-    candidate: Candidate, brief: Brief, *, reach: Mapping[str, Reach], tell: Tell, by: str | None = None
+    candidate: Candidate, brief: Brief, *, offers: Offers, tell: Tell, by: str | None = None
 ) -> Explained:
-    """Move every variable and every tolerance of a candidate alone.
+    """Move every variable and every tolerance of a candidate alone, as far as the model allows.
 
-    `reach` are the sweep's ranges, `by` a figure that the rows are sorted by instead of by all objectives; `tell`
-    hears how much there is to compute. Raises `InputError` for a figure that is not in the table.
+    `offers` tells which values the sweep could have chosen: a move to another is marked. `by` is a figure that the
+    rows are sorted by instead of by all objectives; `tell` hears how much there is to compute. Raises `InputError`
+    for a figure that is not in the table.
     """
     if by is not None and by not in (*OBJECTIVES, *KEY_FIGURES):
         raise InputError([Fault("--by", by, ", ".join((*OBJECTIVES, *KEY_FIGURES)))])
-    moves = len(neighbours(candidate.design, reach))
+    moves = len(neighbours(candidate.design))
     sites = f", at each of {len(brief.sites)} sites" if brief.sites else ""
     tell(f"{candidate.label}: rating {moves} neighbours{sites}")
-    variables = variable_effects(candidate.design, brief, reach=reach)
+    variables = variable_effects(candidate.design, brief)
     fails = _why_not(variables) is not None
     by_site = tolerance_effects(candidate.design, brief)
     rows = [
@@ -95,9 +104,12 @@ def explain(
     ]
     schema = _schema(brief.prices.currency, sites=bool(brief.sites))
     return Explained(
-        variables=_table([_variable_row(effect, fails=fails) for effect in variables.effects], schema, by),
+        variables=_table(
+            [_variable_row(effect, offers=offers, fails=fails) for effect in variables.effects], schema, by
+        ),
         tolerances=_table(rows, schema, by),
         notes=(*_ledger_notes(candidate, variables), *_site_notes(by_site)),
+        ends=tuple(_end_text(name, way, candidate) for name, way in variables.ends),
     )
 
 
@@ -110,10 +122,38 @@ def for_people(table: pa.Table, *, by: str | None = None) -> pa.Table:
     figures = [name for name in KEY_FIGURES if name != by]
     pairs = zip(table["before"].to_pylist(), table["after"].to_pylist(), strict=True)
     moves = [after if before == NOMINALLY else f"{before} → {after}" for before, after in pairs]
+    offered = table[IN_SWEEP].to_pylist()
+    moves = [f"{move}{OUTSIDE}" if fits is False else move for move, fits in zip(moves, offered, strict=True)]
     place = table.column_names.index("before")
     field = added_field("moved", pa.string(), text="from where it stands to where it is moved")
     moved = table.set_column(place, field, pa.array(moves, pa.string()))
-    return moved.drop_columns(["after", *(CHANGE + name for name in figures), "effect"])
+    return moved.drop_columns(["after", IN_SWEEP, *(CHANGE + name for name in figures), "effect"])
+
+
+def sorting(by: str | None) -> str:
+    """Return in what order the rows of a table of effects stand, in words."""
+    if by is not None:
+        return f"The largest change of {by} first."
+    steps = ", ".join(f"{step:g} {COLUMNS[name].unit}" for name, step in RESOLUTION.items())
+    steps = steps.replace("currency", "in money")
+    return f"The largest change of an objective first, counted in differences that matter ({steps})."
+
+
+def most(table: pa.Table, by: str | None) -> str:
+    """Return for each objective, or for `by`, the move that makes it worst, in a sentence."""
+    said = []
+    for name in OBJECTIVES if by is None else (by,):
+        changes = [value or 0.0 for value in table[CHANGE + name].to_pylist()]
+        if not changes or (worst := max(changes)) < RESOLUTION.get(name, SAME):
+            continue
+        field = table.schema.field(CHANGE + name)
+        row = changes.index(worst)
+        amount = f"{cell_text(worst, digits_of(field), signed=True)} {unit_of(field)}".rstrip()
+        move = f"{table['name'][row].as_py()} {table['after'][row].as_py()}"
+        said.append(f"{name} most by {move} ({amount})")
+    if not said:
+        return "Nothing makes an objective worse by a difference that matters."
+    return f"What hurts: {', '.join(said)}."
 
 
 # Rows
@@ -131,6 +171,9 @@ def _schema(currency: str, *, sites: bool) -> pa.Schema:
     fields += [
         added_field("before", text, text="where it stands"),
         added_field("after", text, text="moved to"),
+        added_field(
+            IN_SWEEP, pa.bool_(), text="whether the sweep could have chosen it; null for a tolerance"
+        ),
     ]
     for name in (*OBJECTIVES, *KEY_FIGURES):
         column = COLUMNS[name]
@@ -157,18 +200,26 @@ def _table(rows: list[Cells], schema: pa.Schema, by: str | None) -> pa.Table:
     return pa.Table.from_pylist(sorted(rows, key=size, reverse=True), schema)
 
 
-def _variable_row(effect: Effect, *, fails: bool) -> Cells:
+def _variable_row(effect: Effect, *, offers: Offers, fails: bool) -> Cells:
     column = COLUMNS[base_name(effect.name)]
     return {
         "name": effect.name,
         "before": _value_text(effect.before, column),
         "after": _value_text(effect.after, column),
+        IN_SWEEP: offers(effect.name, effect.after),
         **_consequences(effect, fails=fails),
     }
 
 
 def _value_text(value: Value, column: Column) -> str:
     return f"{cell_text(value, column.digits)} {column.unit}".rstrip()
+
+
+def _end_text(name: str, way: str, candidate: Candidate) -> str:
+    value = candidate.design.get(name)
+    value = VARIABLES[base_name(name)].default if value is None else value
+    end = "least" if way == "less" else "most"
+    return f"{name} {_value_text(value, COLUMNS[base_name(name)])} is the {end}"
 
 
 def _tolerance_row(effect: Effect, site: str, candidate: Candidate, brief: Brief) -> Cells:

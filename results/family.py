@@ -26,6 +26,11 @@ from boilerfront.shared.shapes import Floats
 CHANGE = "change_"
 MOST_ROWS = 12
 """Best designs of a family that are shown, those nearest to the front first."""
+FEW = 50
+"""Fewer designs than this say little about a family: several for each of its variables (our judgement)."""
+STEADINESS = "shot_deviation_K"
+SHOTS = ("first_shot_K", "idle_shot_K", "fast_shot_K", "slow_shot_K", "climb_K", "within_shot_K")
+"""What a deviation of the shots is made up of."""
 
 
 @dataclass(frozen=True)
@@ -57,11 +62,14 @@ def standing(trials: pa.Table, family: str, *, compared: Sequence[str]) -> Stand
         f"{family}: {own.num_rows} designs evaluated, {through.num_rows} came through their duty, "
         f"{feasible} are feasible, {on_front.num_rows} are on the front of {front.num_rows}"
     )
+    if own.num_rows < FEW:
+        counts += f"; {own.num_rows} are few to judge a family by: "
+        counts += f'a sweep with architecture = "{family}" alone tries more'
     if not through.num_rows:
         return _never_through(own, counts)
     if not feasible:
         return _infeasible(through, counts, of=own.num_rows)
-    notes = [counts, *_best_values(best, front)]
+    notes = [counts, *_why_others_fail(own, through), *_best_values(best, front), *_unsteadiness(best)]
     beaten = best.filter(pc.invert(pc.is_in(best["trial"], on_front["trial"].combine_chunks())))
     if not beaten.num_rows:
         return Standing(tuple(notes))
@@ -82,15 +90,50 @@ def _among(rows: pa.Table, others: pa.Table) -> pa.Table:
 # A family that fails
 
 
-def _never_through(own: pa.Table, counts: str) -> Standing:
-    """Count the reasons; the nearest is the one with the smallest shortfall."""
-    reasons = own["reason"].to_pylist()
-    faults = own["fault"].to_pylist()
+def _counted_reasons(failed: pa.Table) -> str:
+    """Return why designs did not come through their duty, the most frequent reason first."""
+    reasons = failed["reason"].to_pylist()
+    faults = failed["fault"].to_pylist()
     words = [reason or f"fault: {fault}" for reason, fault in zip(reasons, faults, strict=True)]
-    counted = ", ".join(
+    return ", ".join(
         f"{word} {words.count(word)}" for word in sorted(set(words), key=words.count, reverse=True)
     )
-    notes = [counts, f"none comes through: {counted}"]
+
+
+def _why_others_fail(own: pa.Table, through: pa.Table) -> Iterator[str]:
+    """Yield why designs of a family that has feasible ones are not: their reasons, and the margins broken most."""
+    failed = own.filter(pc.invert(pc.is_in(own["trial"], through["trial"].combine_chunks())))
+    if failed.num_rows:
+        yield f"  did not come through: {_counted_reasons(failed)}"
+    broken = {name: int((_numbers(through, name) < 0.0).sum()) for name in group_of(through.schema, "margin")}
+    most = [
+        f"{name} {broken[name]}"
+        for name in sorted(broken, key=broken.__getitem__, reverse=True)
+        if broken[name]
+    ]
+    if most:
+        yield f"  came through but broke: {', '.join(most)}"
+
+
+def _unsteadiness(best: pa.Table) -> Iterator[str]:
+    """Yield what the deviation of the family's steadiest design comes of, the largest part first."""
+    place = int(np.argmin(_numbers(best, STEADINESS)))
+    parts = {name: best[name][place].as_py() for name in SHOTS if name in best.column_names}
+    known = {name: value for name, value in parts.items() if value is not None}
+    said = ", ".join(
+        f"{name} {cell_text(known[name], 2, signed=True)}"
+        for name in sorted(known, key=lambda name: abs(known[name]), reverse=True)
+    )
+    if said:
+        yield (
+            f"  shots of its steadiest, trial {best['trial'][place].as_py()}, nominal machine "
+            f"{value_text(best, f'{STEADINESS}_nominal', place)}: {said}"
+        )
+
+
+def _never_through(own: pa.Table, counts: str) -> Standing:
+    """Count the reasons; the nearest is the one with the smallest shortfall."""
+    notes = [counts, f"none comes through: {_counted_reasons(own)}"]
     order = pc.sort_indices(own, sort_keys=[("shortfall", "ascending"), ("trial", "ascending")])
     nearest = own.take(order.slice(0, MOST_ROWS))
     if nearest["shortfall"][0].as_py() is not None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
@@ -11,7 +10,7 @@ import pyarrow as pa
 
 from boilerfront.results.front import objective_values
 from boilerfront.results.resolution import RESOLUTION
-from boilerfront.results.schema import group_of, metadata_of
+from boilerfront.results.schema import group_of, kept_by, metadata_of
 from boilerfront.shared.shapes import Floats
 
 CALLED = {**RESOLUTION, "shot_deviation_K": 0.1}
@@ -105,16 +104,14 @@ def _comparison(
 
 def _batch(picks: pa.Table, place: int) -> str:
     """Return how steady the machines of a row's batch are beside the nominal one."""
-    metadata = metadata_of(picks.schema.field("shot_deviation_K"))
     robust, nominal = (
         picks[name][place].as_py() for name in ("shot_deviation_K", "shot_deviation_K_nominal")
     )
-    share = re.match(r"q([\d.]+) ", metadata.get("statistic", ""))
+    share = kept_by(picks.schema.field("shot_deviation_K"))
     if share is None:
         return f"Its nominal machine keeps {robust:.2f} K; no batch was rated."
-    of = f"{share[1]} % of {metadata['samples']} machines"
     beside = "" if nominal is None else f", its nominal machine {nominal:.2f} K"
-    return f"Its batch keeps {robust:.2f} K ({of}){beside}."
+    return f"Its batch keeps {robust:.2f} K ({share}){beside}."
 
 
 def _listed(texts: Sequence[str]) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -103,6 +104,13 @@ def added_field(
     """
     metadata = {"unit": unit, "text": text, "group": "added", "digits": str(digits)}
     return pa.field(name, kind, metadata=metadata | ({"signed": "yes"} if signed else {}))
+
+
+def kept_by(field: pa.Field) -> str | None:
+    """Return which share of how many machines keeps an objective or a margin; None for the nominal one."""
+    metadata = metadata_of(field)
+    share = re.match(r"q([\d.]+) ", metadata.get("statistic", ""))
+    return None if share is None else f"{share[1]} % of {metadata['samples']} machines"
 
 
 def table_of_columns(columns: Sequence[tuple[pa.Field, Any]]) -> pa.Table:

@@ -19,10 +19,12 @@ from boilerfront.shared.files import DiskError, write_atomically
 FORMATS = ("text", "csv", "json", "parquet")
 NO_VALUE = "–"
 _GAP = "  "
-# A header is folded at its underscores to about the width of the values, but not narrower than a short word.
-_NARROWEST = 9
+# A header is folded at its underscores to the width of the values, but not to less than the first of these with
+# which all columns fit.
+_HEAD_ROOMS = (24, 16, 11, 9)
 _NARROWEST_TEXT = 16
 """Columns that a long text is folded into at the least; with less room it is left out."""
+_UNDER = "    "
 _MOST_ON_SIDE = 6
 """Rows that may stand side by side, a line for each column, where a line for each row has no room for all."""
 
@@ -51,21 +53,29 @@ def write_out(path: Path, data: bytes) -> None:
         raise InputError([Fault("--out", str(error), "a file in a folder that can be written")]) from error
 
 
-def as_text(table: pa.Table, *, width: int, chooser: str = " (--columns chooses)") -> str:
+def as_text(
+    table: pa.Table, *, width: int, chooser: str = " (--columns chooses)", below: str | None = None
+) -> str:
     """Return a table as text of at most `width` columns: names, units, then a line for each row.
 
     The column names are folded at their underscores, long texts into the room that is left. Columns that do not
     fit are left out from the right, unless there are few rows: those stand side by side then, a line for each
     column. Columns with one value all through are said once. What is left out or said once is named under the
-    table, the former with what chooses columns.
+    table, the former with what chooses columns. `below` is a column of texts that stand under their rows, so that
+    no narrow terminal loses them.
     """
-    columns = [_column(table, name) for name in table.column_names]
-    varied = [column for column in columns if not column.is_same]
-    shown = _fitting(varied, width)
-    on_side = _on_side(varied, width) if len(shown) < len(varied) else []
+    under = [""] * table.num_rows if below is None else [text or "" for text in table[below].to_pylist()]
+    names = [name for name in table.column_names if name != below]
+    for room in _HEAD_ROOMS:
+        columns = [_column(table, name, room) for name in names]
+        varied = [column for column in columns if not column.is_same]
+        shown = _fitting(varied, width)
+        if len(shown) == len(varied):
+            break
+    on_side = _on_side(varied, width) if len(shown) < len(varied) and below is None else []
     shown = varied if on_side else shown
     said = [column for column in columns if column.is_same]
-    lines = [line.rstrip() for line in on_side or _lines(shown)]
+    lines = [line.rstrip() for line in on_side or _lines(shown, under, width)]
     for lead, items in (
         (
             "the same in all rows",
@@ -96,7 +106,7 @@ class _Column:
     @property
     def is_same(self) -> bool:
         """Whether saying the value once says all; keys of rows are never left out."""
-        return len(self.cells) > 1 and len(set(self.cells)) == 1 and self.name != "trial"
+        return len(set(self.cells)) == 1 and (len(self.cells) > 1 or self.is_void) and self.name != "trial"
 
     @property
     def is_void(self) -> bool:
@@ -123,14 +133,13 @@ class _Column:
         return fill + cell if self.is_number else cell + fill
 
 
-def _column(table: pa.Table, name: str) -> _Column:
+def _column(table: pa.Table, name: str, room: int) -> _Column:
     field = table.schema.field(name)
     digits = digits_of(field)
     signed = "signed" in metadata_of(field)
     cells = tuple(cell_text(value, digits, signed=signed) for value in table[name].to_pylist())
-    room = max([_NARROWEST, *map(cell_len, cells)])
     is_number = pa.types.is_integer(field.type) or pa.types.is_floating(field.type)
-    return _Column(name, unit_of(field), _head(name, room), cells, is_number)
+    return _Column(name, unit_of(field), _head(name, max([room, *map(cell_len, cells)])), cells, is_number)
 
 
 def cell_text(value: float | int | bool | str | None, digits: int, *, signed: bool = False) -> str:
@@ -205,7 +214,7 @@ def _on_side(columns: list[_Column], width: int) -> list[str]:
     ]
 
 
-def _lines(columns: list[_Column]) -> list[str]:
+def _lines(columns: list[_Column], under: list[str], width: int) -> list[str]:
     if not columns:
         return []
     heads = [list(column.head) for column in columns]
@@ -213,8 +222,11 @@ def _lines(columns: list[_Column]) -> list[str]:
     lines = _side_by_side(columns, [[""] * (height - len(head)) + head for head in heads])
     lines.append(_GAP.join(column.padded(column.unit) for column in columns))
     lines.append(_GAP.join("─" * column.width for column in columns))
-    for row in zip(*(column.cells for column in columns), strict=True):
+    for text, *row in zip(under, *(column.cells for column in columns), strict=True):
         lines += _side_by_side(columns, [cell.split("\n") for cell in row])
+        if text:
+            room = width - len(_UNDER)
+            lines += [_UNDER + line for line in _broken(_pieces(text, room), room)]
     return lines
 
 

@@ -16,6 +16,8 @@ from boilerfront.shared.folding import folded
 if TYPE_CHECKING:
     import pyarrow as pa
 
+    from boilerfront.jobs.sweep import Sweep
+    from boilerfront.results.explain import Explained
     from boilerfront.results.run_folder import RunFolder
 
 FORMATS = ("text", "csv", "json")
@@ -86,17 +88,16 @@ def _family(run: RunFolder, family: str, form: str, limit: int | None) -> str:
 
 def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | None) -> str:
     from boilerfront.jobs.launch import frozen_sweep
-    from boilerfront.jobs.ranges import reach_of
+    from boilerfront.jobs.ranges import offers
     from boilerfront.results.candidates import candidates
     from boilerfront.results.explain import explain as explained
-    from boilerfront.results.explain import for_people
 
     (candidate,) = candidates(run, [word])
     sweep = frozen_sweep(run)
     found = explained(
         candidate,
         sweep.brief(),
-        reach=reach_of(sweep.variables),
+        offers=lambda name, value: offers(sweep.variables, name, value),
         by=by,
         tell=lambda line: typer.echo(line, err=True),
     )
@@ -107,31 +108,54 @@ def _trial(run: RunFolder, word: str, by: str | None, form: str, limit: int | No
         return _json({**head, **{name: table.to_pylist() for name, table in tables.items()}})
     if form == "csv":
         return _told_aside(found.notes) + _csv(found.together())
-    machines = sweep.tolerances.samples
-    rated = f"rated over {machines} machines" if machines else "nominal machine"
     lines = [f"{candidate.label}: {candidate.row['architecture']}", *found.notes]
     lines = [folded(line, width=opt.width()) for line in lines]
-    for heading, table in (
-        (
-            f"One variable moved, all others as they are ({rated}); changes are after less before:",
-            found.variables,
-        ),
-        ("One tolerance moved in an otherwise nominal machine:", found.tolerances),
-    ):
-        if table.num_rows:
-            lines += [
-                "",
-                folded(heading, width=opt.width()),
-                "",
-                _text(for_people(table, by=by)).rstrip("\n"),
-            ]
+    lines += _variables(found, sweep, by) if found.variables.num_rows else []
+    lines += _tolerances(found, by) if found.tolerances.num_rows else []
     return "\n".join(lines) + "\n"
 
 
-def _text(table: pa.Table) -> str:
+def _variables(found: Explained, sweep: Sweep, by: str | None) -> list[str]:
+    from boilerfront.results.explain import IN_SWEEP, OUTSIDE, most
+
+    machines, quantile = sweep.tolerances.samples, 100.0 * sweep.tolerances.share
+    rated = (
+        f"of its batch of {machines} machines: what {quantile:g} % of them keep, margins as well"
+        if machines
+        else "of the nominal machine"
+    )
+    heading = f"One variable moved, all others as they are. Figures are those {rated}; changes are after less before."
+    lines = _table(heading, most(found.variables, by), found.variables, by)
+    if not all(found.variables[IN_SWEEP].to_pylist()):
+        lines += ["", _folded(f"{OUTSIDE} the sweep could not have chosen this value")]
+    if found.ends:
+        lines += ["", _folded(f"no further the other way in the model: {', '.join(found.ends)}")]
+    return lines
+
+
+def _tolerances(found: Explained, by: str | None) -> list[str]:
+    from boilerfront.results.explain import most
+
+    heading = "One tolerance moved to an end of its scatter, in an otherwise nominal machine."
+    return _table(heading, most(found.tolerances, by), found.tolerances, by)
+
+
+def _table(heading: str, headline: str, table: pa.Table, by: str | None) -> list[str]:
+    from boilerfront.results.explain import for_people, sorting
+
+    text = _text(for_people(table, by=by), below="consequence").rstrip("\n")
+    heads = [_folded(line) for line in (heading, sorting(by), headline) if line]
+    return ["", *heads, "", text]
+
+
+def _folded(line: str) -> str:
+    return folded(line, width=opt.width())
+
+
+def _text(table: pa.Table, *, below: str | None = None) -> str:
     from boilerfront.results.show import as_text
 
-    return as_text(table, width=opt.width(), chooser=" (--format json has all)")
+    return as_text(table, width=opt.width(), chooser=" (--format json has all)", below=below)
 
 
 def _csv(table: pa.Table) -> str:

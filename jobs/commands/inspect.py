@@ -129,7 +129,7 @@ def _measured(sweep: Sweep) -> list[Entry]:
     return [
         ("time", f"about {duration(seconds)} with {workers} workers on this machine ({a_design})"),
         ("other batches", _other_batches(sweep, seconds)),
-        ("explain", f"about {explaining} a design, to say what each variable does to it"),
+        ("explain", f"about {explaining} a design, for what each variable does; at first a minute more"),
         ("space", f"about {sweep_bytes(sweep, measured) / 1e6:.1f} MB"),
         ("first look", f"{came}, {measured.feasible} are feasible"),
     ]

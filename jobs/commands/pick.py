@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 import shlex
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from datetime import datetime
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -47,7 +48,9 @@ def pick(
     drop: Annotated[
         str | None, typer.Option("--drop", metavar="LETTER", help="Keep this one no longer.")
     ] = None,
-    kept: Annotated[bool, typer.Option("--kept", help="Show those that are kept.")] = False,
+    kept: Annotated[
+        bool, typer.Option("--kept", help="Show those that are kept; with --confirm on fresh machines too.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Nothing but JSON on standard output.")] = False,
 ) -> None:
     """Propose a few good, different designs, each with a reason; keep some under letters, with notes.
@@ -65,14 +68,14 @@ def pick(
     elif drop is not None:
         _drop(folder, drop, as_json=as_json)
     elif kept:
-        _show_kept(folder, as_json=as_json)
+        _show_kept(folder, confirm=confirm, as_json=as_json)
     else:
         _propose(folder, count or COUNT, where, confirm=confirm, as_json=as_json)
 
 
 def _refuse_mixtures(given: Sequence[str]) -> None:
     """One thing is done at a time: proposing, keeping, dropping, showing."""
-    company = {"--keep": {"--as", "--note"}, "--drop": set[str](), "--kept": set[str]()}
+    company = {"--keep": {"--as", "--note"}, "--drop": set[str](), "--kept": {"--confirm"}}
     for leader, others in company.items():
         if leader in given:
             strangers = [option for option in given if option != leader and option not in others]
@@ -117,7 +120,7 @@ def _drop(run: RunFolder, letter: str, *, as_json: bool) -> None:
         typer.echo(f"{gone.letter} (trial {gone.trial}) is no longer kept")
 
 
-def _show_kept(run: RunFolder, *, as_json: bool) -> None:
+def _show_kept(run: RunFolder, *, confirm: bool, as_json: bool) -> None:
     from boilerfront.results.ledger import read_ledger
     from boilerfront.results.pick_tables import kept_table, rows_of_trials
     from boilerfront.results.picks import kept_picks
@@ -132,10 +135,15 @@ def _show_kept(run: RunFolder, *, as_json: bool) -> None:
     shown = kept_table(picks, rows)
     known = set(rows["trial"].to_pylist())
     gone = [pick for pick in picks if pick.trial not in known]
+    looked_at = _fresh(run, rows) if confirm else {}
     if as_json:
-        typer.echo(json.dumps(shown.to_pylist(), ensure_ascii=False, indent=1))
+        records = shown.to_pylist()
+        typer.echo(
+            json.dumps([_with_fresh(each, looked_at) for each in records], ensure_ascii=False, indent=1)
+        )
     else:
         typer.echo(as_text(shown, width=opt.width(), chooser=""), nl=False)
+        _print_fresh(rows, {pick.trial: pick.letter for pick in picks}, looked_at)
     for each in gone:
         opt.note(f"{each.letter}: the run has no trial {each.trial}")
 
@@ -189,14 +197,10 @@ def _letters(run: RunFolder, trials: Sequence[int]) -> dict[int, str]:
 
 def _confirmed(run: RunFolder, front: pa.Table, count: int) -> tuple[pa.Table, dict[int, Confirmation]]:
     from boilerfront.jobs.launch import frozen_sweep
-    from boilerfront.jobs.progress import Teller
     from boilerfront.results.confirm import FRESH_MACHINES, confirmed_proposals
 
-    teller = Teller()
-    rows, looked_at = confirmed_proposals(
-        front, count, frozen_sweep(run).brief(), tell=lambda text: teller.progress(time.monotonic(), text)
-    )
-    teller.clear()
+    with _telling() as tell:
+        rows, looked_at = confirmed_proposals(front, count, frozen_sweep(run).brief(), tell=tell)
     chosen = set(rows["trial"].to_pylist())
     for trial, found in looked_at.items():
         if trial not in chosen and not found.holds:
@@ -206,17 +210,40 @@ def _confirmed(run: RunFolder, front: pa.Table, count: int) -> tuple[pa.Table, d
     return rows, looked_at
 
 
+def _fresh(run: RunFolder, rows: pa.Table) -> dict[int, Confirmation]:
+    from boilerfront.jobs.launch import frozen_sweep
+    from boilerfront.results.confirm import confirmed_rows
+
+    with _telling() as tell:
+        return confirmed_rows(rows, frozen_sweep(run).brief(), tell=tell)
+
+
+@contextmanager
+def _telling() -> Iterator[Callable[[str], None]]:
+    """Yield what shows a line of progress in place of the last; the last goes at the end."""
+    from boilerfront.jobs.progress import Teller
+
+    teller = Teller()
+    yield lambda text: teller.progress(time.monotonic(), text)
+    teller.clear()
+
+
 def _records(
     rows: pa.Table, letters: Mapping[int, str], said: Sequence[str], looked_at: Mapping[int, Confirmation]
 ) -> list[dict[str, Any]]:
     records = []
     for row, why in zip(rows.to_pylist(), said, strict=True):
         record = {"pick": letters[row["trial"]], "why": why, **row}
-        if row["trial"] in looked_at:
-            found = looked_at[row["trial"]]
-            record["confirmed"] = {"holds": found.holds, "why_not": found.why_not, **found.row}
-        records.append(record)
+        records.append(_with_fresh(record, looked_at))
     return records
+
+
+def _with_fresh(record: dict[str, Any], looked_at: Mapping[int, Confirmation]) -> dict[str, Any]:
+    """Return a record with what the fresh machines say of its trial, where they were asked."""
+    found = looked_at.get(record["trial"])
+    if found is None:
+        return record
+    return {**record, "confirmed": {"holds": found.holds, "why_not": found.why_not, **found.row}}
 
 
 def _print_proposals(
@@ -226,8 +253,7 @@ def _print_proposals(
     said: Sequence[str],
     looked_at: Mapping[int, Confirmation],
 ) -> None:
-    from boilerfront.results.confirm import FRESH_MACHINES
-    from boilerfront.results.pick_tables import confirmation_table, lettered
+    from boilerfront.results.pick_tables import lettered
     from boilerfront.results.show import as_text
 
     width = opt.width()
@@ -235,15 +261,26 @@ def _print_proposals(
     trials = rows["trial"].to_pylist()
     for trial, why in zip(trials, said, strict=True):
         typer.echo(folded(f"{letters[trial]}  {why}", width=width, indent="   "))
-    if looked_at:
-        typer.echo(f"\nand on {FRESH_MACHINES} fresh machines each:\n")
-        typer.echo(as_text(confirmation_table(rows, letters, looked_at), width=width, chooser=""), nl=False)
-        for trial in trials:
-            if not looked_at[trial].holds:
-                typer.echo(f"{letters[trial]} does not hold: {looked_at[trial].why_not}")
+    _print_fresh(rows, letters, looked_at)
     first, path = letters[trials[0]], shlex.quote(str(run.path))
     typer.echo(
         f"\nnext: boilerfront trace {path} {' '.join(letters[trial] for trial in trials[:2])}"
         f"\n      boilerfront pick {path} --keep {first} --note 'why'"
         f"\n      boilerfront pack {path} {first} --out packs"
     )
+
+
+def _print_fresh(rows: pa.Table, letters: Mapping[int, str], looked_at: Mapping[int, Confirmation]) -> None:
+    """Print the numbers of the fresh machines beside the run's, where they were asked."""
+    from boilerfront.results.confirm import FRESH_MACHINES
+    from boilerfront.results.pick_tables import confirmation_table
+    from boilerfront.results.show import as_text
+
+    if not looked_at:
+        return
+    typer.echo(f"\nand on {FRESH_MACHINES} fresh machines each:\n")
+    table = confirmation_table(rows, letters, looked_at)
+    typer.echo(as_text(table, width=opt.width(), chooser=""), nl=False)
+    for trial in rows["trial"].to_pylist():
+        if not looked_at[trial].holds:
+            typer.echo(f"{letters[trial]} does not hold: {looked_at[trial].why_not}")

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import pyarrow as pa
 
 from boilerfront.model.variables import FAMILIES
-from boilerfront.results.schema import digits_of, metadata_of, unit_of
+from boilerfront.results.schema import digits_of, kept_by, metadata_of, unit_of
 
 SITE_MARK = "@"
 """Between a column's name and its site, where a sweep has several."""
@@ -33,8 +33,7 @@ class Label:
     group: str
     text: str
     source: str
-    statistic: str
-    samples: str
+    kept_by: str | None
     kind: str
 
     @property
@@ -67,8 +66,7 @@ def label_of(field: pa.Field) -> Label:
         group=metadata.get("group", ""),
         text=metadata.get("text", ""),
         source=metadata.get("source", ""),
-        statistic=metadata.get("statistic", ""),
-        samples=metadata.get("samples", ""),
+        kept_by=kept_by(field),
         kind=next((kind for kind, is_it in kinds.items() if is_it(field.type)), "text"),
     )
 

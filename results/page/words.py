@@ -37,8 +37,8 @@ def subset_text(content: Content) -> str:
 def statistic(content: Content) -> str:
     """Return what the objectives are, as their columns say."""
     for label in content.of_group("objective"):
-        if label.statistic not in ("", "nominal"):
-            return f"the {label.statistic} ({label.samples} machines of each design)"
+        if label.kept_by is not None:
+            return f"what {label.kept_by} of each design keep"
     return "those of the nominal machine"
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from boilerfront.jobs.launch import Options, frozen_sweep, start
-from boilerfront.jobs.ranges import reach_of
+from boilerfront.jobs.ranges import offers, reach_of
 from boilerfront.results.run_folder import RunFolder
 from tests.jobs.fakes import SWEEP, Bench
 from tests.jobs.test_cli import typed
@@ -34,6 +34,15 @@ def test_open_variables_reach_as_far_as_the_sweep_lets_them(run: RunFolder) -> N
     assert reach["brew_power_W"] == (700.0, 1200.0), "a list of numbers reaches from its least to its largest"
     assert reach["architecture"] == ("dual_boiler", "dual_boiler_coil")
     assert "steam_volume_mL" not in reach, "a fixed variable may be moved as far as the model goes"
+
+
+def test_a_sweep_offers_what_it_could_choose(run: RunFolder) -> None:
+    ranges = frozen_sweep(run).variables
+    assert offers(ranges, "brew_volume_mL", 200.0)
+    assert not offers(ranges, "brew_volume_mL", 100.0)
+    assert offers(ranges, "brew_power_W", 700.0)
+    assert not offers(ranges, "brew_power_W", 800.0), "between two choices of a list"
+    assert not offers(ranges, "steam_volume_mL", 1000.0), "a fixed variable has its own value alone"
 
 
 def test_both_tables_as_text(run: RunFolder, capsys: Any, monkeypatch: Any) -> None:

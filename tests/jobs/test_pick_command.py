@@ -125,11 +125,15 @@ def test_a_folder_that_cannot_be_written_still_gives_proposals(
     assert typed("pick", run.path, "--keep", "3", monkeypatch=monkeypatch) == 3
 
 
+def _rated_at(deviation_K: float, monkeypatch: pytest.MonkeyPatch) -> None:
+    fresh = {"shot_deviation_K": deviation_K, "feasible": True}
+    monkeypatch.setattr(model, "evaluate_many", lambda designs, brief: [fresh for _ in designs])
+
+
 def test_both_numbers_are_shown(
     run: RunFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    fresh = {"shot_deviation_K": 0.777, "feasible": True}
-    monkeypatch.setattr(model, "evaluate_many", lambda designs, brief: [fresh for _ in designs])
+    _rated_at(0.777, monkeypatch)
     assert typed("pick", run.path, "--confirm", "--count", 2, monkeypatch=monkeypatch) == 0
     said = capsys.readouterr()
     assert "on 512 fresh machines" in said.out
@@ -138,3 +142,15 @@ def test_both_numbers_are_shown(
     record, _ = listed(run, "--confirm", "--count", 2, capsys=capsys, monkeypatch=monkeypatch)
     assert record["confirmed"]["holds"] is True
     assert record["confirmed"]["shot_deviation_K"] == 0.777
+
+
+def test_kept_ones_too_are_rated_on_fresh_machines(
+    run: RunFolder, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _rated_at(0.34, monkeypatch)
+    assert typed("pick", run.path, "--keep", "3", monkeypatch=monkeypatch) == 0
+    (kept,) = listed(run, "--kept", "--confirm", capsys=capsys, monkeypatch=monkeypatch)
+    assert kept["confirmed"]["shot_deviation_K"] == 0.34
+    assert kept["shot_deviation_K"] != 0.34
+    assert typed("pick", run.path, "--kept", "--confirm", monkeypatch=monkeypatch) == 0
+    assert "fresh machines each" in capsys.readouterr().out

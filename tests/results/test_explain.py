@@ -12,7 +12,7 @@ from boilerfront.model.limits import Limits
 from boilerfront.model.site import Site
 from boilerfront.model.tolerances import Tolerances
 from boilerfront.results.candidates import Candidate
-from boilerfront.results.explain import CHANGE, Explained, explain, for_people
+from boilerfront.results.explain import CHANGE, Explained, explain, for_people, most
 from boilerfront.results.resolution import RESOLUTION
 from boilerfront.results.schema import Provenance, ledger_schema
 from boilerfront.results.show import as_text
@@ -25,7 +25,11 @@ DESIGN: dict[str, float | str | None] = {
     "brew_power_W": 900.0,
     "coil_length_m": 0.5,
 }
-REACH = {"coil_length_m": (0.2, 1.0)}
+
+
+def offered(name: str, value: object) -> bool:
+    """Return what a sweep of half a metre or more of coil could have chosen."""
+    return name == "coil_length_m" and isinstance(value, float) and value >= 0.5
 
 
 def quiet(_: str) -> None:
@@ -40,7 +44,7 @@ def candidate(brief: Brief = BRIEF, **ledger: float) -> Candidate:
 
 @cache
 def explained() -> Explained:
-    return explain(candidate(), BRIEF, reach=REACH, tell=quiet)
+    return explain(candidate(), BRIEF, offers=offered, tell=quiet)
 
 
 def test_rows_are_sorted_by_the_largest_change_that_counts() -> None:
@@ -54,12 +58,12 @@ def test_rows_are_sorted_by_the_largest_change_that_counts() -> None:
 
 
 def test_rows_may_be_sorted_by_one_figure() -> None:
-    found = explain(candidate(), BRIEF, reach=REACH, tell=quiet, by="energy_kWh_day").tolerances
+    found = explain(candidate(), BRIEF, offers=offered, tell=quiet, by="energy_kWh_day").tolerances
     sizes = [abs(row["change_energy_kWh_day"]) for row in found.to_pylist()]
     assert sizes == sorted(sizes, reverse=True)
     assert found["name"][0].as_py() == "room temperature"
     with pytest.raises(InputError, match="mass_kg"):
-        explain(candidate(), BRIEF, reach=REACH, tell=quiet, by="mass_kg")
+        explain(candidate(), BRIEF, offers=offered, tell=quiet, by="mass_kg")
 
 
 def test_a_hundred_watts_less_stand_there_with_what_they_cost() -> None:
@@ -98,9 +102,48 @@ def test_text_shows_signs_and_fits() -> None:
 
 def test_a_ledger_of_another_model_is_noticed() -> None:
     assert explained().notes == ()
-    (note,) = explain(candidate(warm_up_s=1000.0), BRIEF, reach=REACH, tell=quiet).notes
+    (note,) = explain(candidate(warm_up_s=1000.0), BRIEF, offers=offered, tell=quiet).notes
     assert "differs from the ledger" in note
     assert "instead of 1000" in note
+
+
+def test_what_the_sweep_could_not_choose_is_marked() -> None:
+    table = explained().variables
+    coils = {row["after"]: row["in_sweep"] for row in table.to_pylist() if row["name"] == "coil_length_m"}
+    assert coils == {"0.300 m": False, "0.700 m": True}
+    moved = dict(zip(table["after"].to_pylist(), for_people(table)["moved"].to_pylist(), strict=True))
+    assert moved["0.300 m"].endswith("0.300 m*")
+    assert moved["0.700 m"].endswith("0.700 m")
+    assert all(value is None for value in explained().tolerances["in_sweep"].to_pylist())
+
+
+def test_a_step_that_the_model_does_not_have_is_said() -> None:
+    bare = {**DESIGN, "group_power_W": 0.0}
+    (row,) = evaluate_many([bare], BRIEF)
+    schema = ledger_schema(["brew_power_W", "coil_length_m", "group_power_W"], Provenance("r", "h"))
+    found = explain(
+        Candidate(1, None, "", {"trial": 1, **bare, **row}, schema), BRIEF, offers=offered, tell=quiet
+    )
+    assert "group_power_W 0 W is the least" in found.ends
+    assert not any(each["after"] == "-50 W" for each in found.variables.to_pylist())
+
+
+def test_what_hurts_most_is_said_for_each_objective() -> None:
+    said = most(explained().tolerances, None)
+    rows = explained().tolerances.to_pylist()
+    worst = max(rows, key=lambda row: row["change_warm_up_s"])
+    assert f"warm_up_s most by {worst['name']} {worst['after']} (+{worst['change_warm_up_s']:.1f} s)" in said
+    assert "part_cost" not in said, "no tolerance changes it"
+    assert most(explained().tolerances, "energy_kWh_day").startswith("What hurts: energy_kWh_day most by ")
+    assert "Nothing" in most(explained().tolerances.slice(0, 0), None)
+
+
+def test_a_consequence_stands_under_its_row_at_any_width() -> None:
+    table = for_people(explained().variables)
+    for width in (60, 80, 130):
+        text = as_text(table, width=width, below="consequence")
+        assert "breaks overshoot_K by " in text
+        assert all(len(line) <= width for line in text.splitlines())
 
 
 def test_together_is_one_table_for_programs() -> None:
@@ -117,7 +160,10 @@ def test_every_site_has_its_tolerances() -> None:
     (row,) = evaluate_many([weak], platform)
     schema = ledger_schema(["brew_power_W", "steam_power_W", "coil_length_m"], Provenance("r", "h"))
     found = explain(
-        Candidate(1, None, "", {**weak, **row, "trial": 1}, schema), platform, reach=REACH, tell=heard.append
+        Candidate(1, None, "", {**weak, **row, "trial": 1}, schema),
+        platform,
+        offers=offered,
+        tell=heard.append,
     )
     assert set(found.tolerances["site"].to_pylist()) == {"eu", "us"}
     assert "2 sites" in heard[0]
@@ -132,7 +178,7 @@ def test_what_would_mend_a_design_that_fails_stands_first() -> None:
     (row,) = evaluate_many([strong], brief)
     schema = ledger_schema(["brew_power_W", "steam_power_W", "coil_length_m"], Provenance("r", "h"))
     found = explain(
-        Candidate(1, None, "", {**strong, **row, "trial": 1}, schema), brief, reach=REACH, tell=quiet
+        Candidate(1, None, "", {**strong, **row, "trial": 1}, schema), brief, offers=offered, tell=quiet
     )
     first, *others = found.variables.to_pylist()
     assert (first["name"], first["after"]) == ("steam_power_W", "1350 W")

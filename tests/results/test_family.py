@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from boilerfront.results.family import MOST_ROWS, standing
+from boilerfront.results.family import FEW, MOST_ROWS, standing
 from boilerfront.results.schema import Row, table_of
 from boilerfront.results.show import as_text
 from boilerfront.shared.errors import InputError
@@ -126,3 +126,23 @@ def test_a_run_with_nothing_feasible_has_no_front_and_is_explained_all_the_same(
     text = said(plain(1, 0.2, 90.0, feasible=False, margin_steam_s=-8.0))
     assert "0 are on the front of 0" in text
     assert "nearest miss: trial 1" in text
+
+
+def test_few_designs_are_said_to_be_few() -> None:
+    few = said(coil(0, 0.1, 10.0), *(plain(n, 0.5, 120.0 + n) for n in range(1, FEW)))
+    assert f"{FEW - 1} are few to judge a family by" in few
+    assert 'architecture = "dual_boiler"' in few
+    assert "are few" not in said(coil(0, 0.1, 10.0), *(plain(n, 0.5, 120.0 + n) for n in range(1, FEW + 1)))
+
+
+def test_why_most_of_a_family_fail_is_said_beside_its_best() -> None:
+    text = said(
+        coil(1, 0.3, 100.0),
+        plain(2, 0.5, 120.0, first_shot_K=-0.1, fast_shot_K=-0.5),
+        plain(3, 0.5, 95.0, feasible=False, margin_steam_s=-2.0),
+        not_ready_of(4),
+    )
+    assert "did not come through: not ready 1" in text
+    assert "came through but broke: margin_steam_s 1" in text
+    assert "shots of its steadiest, trial 2" in text
+    assert text.index("fast_shot_K -0.5") < text.index("first_shot_K -0.1")

@@ -185,6 +185,20 @@ def test_the_condition_that_empties_is_told_from_the_others() -> None:
     )
 
 
+def test_the_bound_itself_misses_a_strict_condition_by_being_equal() -> None:
+    found = answer_from(_points([(0.9, 400.0, 0.5, 100.0)]), Question(where="warm_up_s < 400"))
+    assert "near: trial 0 misses warm_up_s < 400 by being equal" in found.notes
+
+
+def test_a_design_without_what_is_asked_for_is_not_the_nearest() -> None:
+    # trial 0 has no coil at all; trial 1 has one that is far too short
+    of_both = [row(0, coil_length_m=None, control="pid"), row(1, coil_length_m=0.1, control="pid")]
+    table = table_of([{**each, "generation": 0} for each in of_both], SCHEMA)
+    found = answer_from(table, Question(all=True, where="coil_length_m > 2 AND control = 'pid'"))
+    assert found.nearest is not None
+    assert _trials(found.nearest) == [1]
+
+
 def test_an_empty_answer_about_texts_and_nulls(run: RunFolder) -> None:
     found = answer(run, Question(all=True, where="architecture = 'thermoblock' AND coil_length_m < 0"))
     assert "no design of 150 meets architecture = 'thermoblock'" in found.notes

@@ -41,13 +41,16 @@ def test_names_units_and_digits() -> None:
     )
     columns = ["trial", "shot_deviation_K", "warm_up_s", "feasible"]
     assert _text(80, columns, table) == [
-        "            shot_",
-        "       deviation_",
-        "trial           K  warm_up_s  feasible",
-        "                K          s",
-        "─────  ──────────  ─────────  ────────",
-        "    7        0.46        322  yes",
-        "    8        0.00          –  no",
+        "trial  shot_deviation_K  warm_up_s  feasible",
+        "                      K          s",
+        "─────  ────────────────  ─────────  ────────",
+        "    7              0.46        322  yes",
+        "    8              0.00          –  no",
+    ]
+    # no wider than asked: heads are folded at their underscores
+    assert _text(40, columns, table)[:2] == [
+        "             shot_",
+        "trial  deviation_K  warm_up_s  feasible",
     ]
 
 
@@ -112,7 +115,7 @@ def test_few_rows_without_room_stand_side_by_side() -> None:
         "",
         "without a value in these rows: mass_kg",
     ]
-    assert "trial" in _text(70, columns, few)[2]  # with room a line for each row
+    assert any(line.startswith("trial  ") for line in _text(70, columns, few)[:3])  # with room a line a row
     assert any("not shown" in line for line in _text(40, columns, few))
 
 

@@ -44,8 +44,8 @@ page.showDetails = function () {
 
 /* What the columns of a group are, where they are more than the nominal machine's. */
 page.statisticOf = function (group) {
-  const said = page.data.columns.find((column) => column.group === group)?.statistic ?? "";
-  return said && said !== "nominal" ? `, the ${said}` : "";
+  const said = page.data.columns.find((column) => column.group === group)?.kept_by;
+  return said ? `, kept by ${said}` : "";
 };
 
 /* Why a design that is not feasible is not. */
@@ -62,7 +62,7 @@ page.tile = function (name) {
     page.make("b", {}, page.at(name, page.chosen), " ", page.make("small", {}, column.unit)));
   const nominal = `${name}_nominal`;
   const isSame = page.columns.has(nominal) && page.at(nominal, page.chosen) === page.at(name, page.chosen);
-  if (page.columns.has(nominal) && column.statistic !== "nominal") {
+  if (page.columns.has(nominal) && column.kept_by) {
     tile.append(isSame ? "also nominal" : `nominal ${page.withUnit(nominal, page.valueAt(nominal, page.chosen))}`);
   }
   for (const site of page.sitesOf(name)) tile.append(page.make("br"), `${site.label}: ${page.withUnit(site.name, page.valueAt(site.name, page.chosen))}`);

@@ -111,7 +111,7 @@ def test_a_variable_of_one_value_and_one_figure_for_all_do_no_harm() -> None:
 
 def test_cells_of_the_table() -> None:
     table, _ = designs(2000)
-    labels = [Label(name, name, "", 2, "variable", "", "", "", "", "number") for name in [*NAMES, "figure"]]
+    labels = [Label(name, name, "", 2, "variable", "", "", None, "number") for name in [*NAMES, "figure"]]
     shown = shown_influence(influence(table, NAMES, ["figure"], title="all"), labels)
     cells = {row.label: row.cells[0] for row in shown.rows_of_cells}
     assert cells["idle"].words == ""
