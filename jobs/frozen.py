@@ -105,8 +105,11 @@ def versions() -> dict[str, str]:
 
 def _meaning(sweep: Sweep) -> dict[str, Any]:
     content = sweep.model_dump(mode="json", exclude=dict.fromkeys(_NO_MEANING, True) | {"search": {"budget"}})
-    if content["calibration"] is None:  # sweeps from before there were any keep their hash
+    # Sweeps from before there were calibrations, or boilers that can be off, keep their hash.
+    if content["calibration"] is None:
         del content["calibration"]
+    if content["duty"]["steam_boiler"] == "on":
+        del content["duty"]["steam_boiler"]
     return dict(content)
 
 

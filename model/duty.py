@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
@@ -42,12 +43,14 @@ def _default_flows() -> dict[str, Flow]:
     }
 
 
-def _default_events() -> tuple[Event, ...]:
+def _default_events(validated: Mapping[str, object]) -> tuple[Event, ...]:
+    """Return the default duty, its milk left out where the steam boiler is off."""
     shots = ((60, "nominal"), (210, "fast"), (360, "slow"))
     back_to_back = (575, 630, 685, 740)
+    milk = () if validated.get("steam_boiler") == "off" else (Event(kind="steam", at_s=510),)
     return (
         *(Event(at_s=at, flow=flow) for at, flow in shots),
-        Event(kind="steam", at_s=510),
+        *milk,
         *(Event(at_s=at) for at in back_to_back),
         Event(after_s=1200),
     )
@@ -66,6 +69,9 @@ class Duty(Section):
     window_start_s: Annotated[int, Field(ge=2, le=10)] = 6
     """The shot's error is rated from here to the pump stop [s after pump start]."""
     flows: dict[str, Flow] = Field(default_factory=_default_flows)
+    steam_boiler: Literal["on", "off"] = "on"
+    """off: the user holds it off and steams no milk. A machine that brews through its only boiler heats it all the
+    same."""
     events: tuple[Event, ...] = Field(default_factory=_default_events)
     portafilter: Literal["locked", "cold"] = "locked"
     """locked in from switch-on, or locked in cold for each shot."""
@@ -96,6 +102,8 @@ class Duty(Section):
             faults.append("flows needs 'nominal': the set-point check uses it")
         if not any(event.kind == "shot" for event in self.events):
             faults.append("events needs at least one shot")
+        if self.steam_boiler == "off" and any(event.kind == "steam" for event in self.events):
+            faults.append('events steam milk, which steam_boiler = "off" cannot')
         if not any(event.after_s is not None for event in self.events):
             faults.append("events needs one with after_s: holding power is measured in the idling before it")
         if self.events and self.events[0].after_s is not None:

@@ -6,6 +6,7 @@ from boilerfront.model.assemblies.assembly import CASING, Assembly
 from boilerfront.model.assemblies.brew_vessel import buy_vessel
 from boilerfront.model.assemblies.heater import add_circuit, add_element
 from boilerfront.model.assemblies.plant import Waterline
+from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.steam import capacity
 from boilerfront.model.machine import SteamVessel
@@ -30,8 +31,19 @@ def size_steam_vessel(a: Assembly) -> Vessel:
     )
 
 
-def add_steam_vessel(a: Assembly, vessel: Vessel, *, helix: Helix | None, set_C: float) -> None:
-    """Add the vessel, with a coil in it or without. Nodes steam, steam_wall, steam_sheath."""
+def is_held_off(brief: Brief) -> bool:
+    """Return whether the user keeps a steam boiler off that the machine can brew without."""
+    return brief.duty.steam_boiler == "off"
+
+
+def add_steam_vessel(
+    a: Assembly, vessel: Vessel, *, helix: Helix | None, set_C: float, held_off: bool = False
+) -> None:
+    """Add the vessel, with a coil in it or without. Nodes steam, steam_wall, steam_sheath.
+
+    One that is held off has all its parts, gets no power, is not waited for, and is filled to the middle of its
+    level band cold.
+    """
     data = a.machine.steam_vessel
     a.node("steam", Store.STEAM, 1.0)
     a.node("steam_wall", Store.SOLID, vessel.heat_capacity_J_K)
@@ -43,12 +55,12 @@ def add_steam_vessel(a: Assembly, vessel: Vessel, *, helix: Helix | None, set_C:
         a, "steam", element, nodes=["steam"], boils_at_Pa=pressure_at_altitude(a.brief.site.altitude_m)
     )
     water_m3 = vessel.volume_m3 - (helix.outside_m3 if helix else 0.0)
-    held_kg = _held_kg(set_C, water_m3, data)
+    held_kg = _held_kg(a.brief.site.ambient_C if held_off else set_C, water_m3, data)
     add_circuit(
         a,
         "steam",
         element,
-        moved_J_K=capacity(set_C, held_kg, water_m3) + vessel.heat_capacity_J_K,
+        moved_J_K=capacity(set_C, _held_kg(set_C, water_m3, data), water_m3) + vessel.heat_capacity_J_K,
         loss_W_K=vessel.loss_W_K,
         lag_s=a.machine.control.steam_lag_s,
         water_C=set_C,
@@ -63,6 +75,8 @@ def add_steam_vessel(a: Assembly, vessel: Vessel, *, helix: Helix | None, set_C:
         at.P_STEAM_HEIGHT_M: vessel.height_m,
         at.P_HELIX_HEIGHT_M: helix.height_m if helix else vessel.height_m,
     }
+    if held_off:
+        a.parameters |= {at.P_STEAM_W: 0.0, at.P_STEAM_KEPT: 0.0}
     a.buy("level_probe", 1.0)
     a.buy("valve", 1.0)
     a.steaming.add("steam")

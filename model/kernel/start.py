@@ -33,6 +33,7 @@ from boilerfront.model.kernel.layout import (
     P_ROOM_C,
     P_SETTLED,
     P_STEAM_GAIN,
+    P_STEAM_KEPT,
     P_STEAM_M3,
     P_STEAM_SET_C,
     P_STEAM_START_KG,
@@ -183,6 +184,12 @@ def _switch_on(lane: int, net: Net, lanes: Lanes) -> None:
 
 
 @compiled
+def _steam_is_held(lane: int, P: Floats) -> bool:
+    holds: bool = P[P_STEAM_M3, lane] > 0.0 and P[P_STEAM_KEPT, lane] > 0.0
+    return holds
+
+
+@compiled
 def _group_is_held(lane: int, S: Floats, P: Floats) -> bool:
     has_heater: bool = P[P_GROUP_W, lane] > 0.0 and S[S_FINDING, lane] == NOT_FINDING
     holds: bool = S[S_REACH_C, lane] >= P[P_GROUP_SET_C, lane] - 0.01
@@ -199,8 +206,9 @@ def _pin(lane: int, net: Net, lanes: Lanes) -> None:
         T[node, lane] = P[P_BREW_SET_C, lane]
     for node in range(net.ranges[4], net.ranges[5]):
         T[node, lane] = P[P_BREW_SET_C, lane]
-    if P[P_STEAM_M3, lane] > 0.0:
+    if _steam_is_held(lane, P):
         T[net.roles[N_STEAM], lane] = P[P_STEAM_SET_C, lane]
+    if P[P_STEAM_M3, lane] > 0.0:
         weigh_steam(lane, net, lanes)
     group = net.roles[N_GROUP]
     T[group, lane] = S[S_REACH_C, lane]
@@ -253,7 +261,7 @@ def pin_capacities(net: Net, lanes: Lanes) -> None:
         if lanes.S[S_PINNED, lane] > 0.0:
             for node in range(net.ranges[4], net.ranges[5]):
                 lanes.C[node, lane] = PINNED_J_K
-            if lanes.P[P_STEAM_M3, lane] > 0.0:
+            if _steam_is_held(lane, lanes.P):
                 lanes.C[net.roles[N_STEAM], lane] = PINNED_J_K
             if _group_is_held(lane, lanes.S, lanes.P):
                 lanes.C[net.roles[N_GROUP], lane] = PINNED_J_K

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from boilerfront.model.duty import Event
+from boilerfront.model.duty import Duty, Event
 from boilerfront.model.kernel.duty import FLUSH_WITHIN_K
 from boilerfront.model.tolerances import TEXTS, ends
 from boilerfront.results.confirm import FRESH_MACHINES
@@ -138,10 +138,6 @@ def _steps(subject: Subject, shots: int) -> tuple[str, ...]:
     brief, machine = subject.brief, subject.machine
     tolerances, control, duty = brief.tolerances, brief.machine.control, brief.duty
     sensor_K = tolerances.sensor_unit_K if brief.trim.by == "unit" else tolerances.sensor_model_K
-    milk = (
-        f"Steaming: {duty.milk_g:.0f} g of milk from {duty.milk_from_C:.0f} to {duty.milk_to_C:.0f} °C in its jug; "
-        "the time is from opening to closing the wand."
-    )
     return (
         f"Calibrate the probes together, in ice water and in water near {machine.user_set_point_C:.0f} °C. Compare "
         f"the machine's own sensors with the probes beside them and correct them to within ±{sensor_K:g} K: the "
@@ -154,7 +150,7 @@ def _steps(subject: Subject, shots: int) -> tuple[str, ...]:
         "Ready is when all that counts has been in its band for 30 s. Then follow the duty below; a shot that finds "
         "the machine out of band waits, and all later ones shift.",
         *_preparations(subject),
-        milk,
+        _steaming(duty),
         f"After each shot the portafilter is off for {duty.portafilter_off_s} s. A shot is scored from "
         f"{duty.window_start_s} s after its pump's start to its stop.",
         f"Repeat on {COLD_STARTS} days: {COLD_STARTS} cold starts, {COLD_STARTS * shots} shots.",
@@ -163,6 +159,17 @@ def _steps(subject: Subject, shots: int) -> tuple[str, ...]:
         "Energy of a day: meter reading from switch-on to the end of the last shot, plus the mean power of the last "
         f"10 min of idling times {control.hold_s:.0f} s, plus {control.off_W:g} W for the rest of 24 h.",
     )
+
+
+def _steaming(duty: Duty) -> str:
+    """Return what is steamed, if anything, and what stays off."""
+    if any(event.kind == "steam" for event in duty.events):
+        return (
+            f"Steaming: {duty.milk_g:.0f} g of milk from {duty.milk_from_C:.0f} to {duty.milk_to_C:.0f} °C in its "
+            "jug; the time is from opening to closing the wand."
+        )
+    off = "; a steam boiler that the machine can brew without stays switched off"
+    return f"No milk is steamed{off if duty.steam_boiler == 'off' else ''}."
 
 
 def _preparations(subject: Subject) -> tuple[str, ...]:
