@@ -23,9 +23,6 @@ from boilerfront.results.schema import Provenance, table_of
 
 PROBED = 16
 """Designs that are evaluated to measure the time."""
-SET_POINT_RUNS = 2
-TRIM_RUNS = 3
-"""Runs that a trim usually takes; it may take four."""
 
 
 @dataclass(frozen=True)
@@ -42,17 +39,6 @@ class Probe:
     def seconds_a_design(self) -> float:
         """Return the time of one design in one process."""
         return self.seconds / self.designs
-
-
-def runs_a_design(sweep: Sweep, *, samples: int | None = None) -> int:
-    """Return how many protocols a design is put through, with a usual number of trim runs, over all sites.
-
-    `samples` machines in the batch instead of the sweep's own number.
-    """
-    machines = sweep.tolerances.samples if samples is None else samples
-    # a later session is one more run of every machine, and of the nominal one, which runs its first again
-    later = machines + 2 if sweep.duty.sessions > 1 else 0
-    return max(1, len(sweep.sites)) * (machines + later + TRIM_RUNS + SET_POINT_RUNS)
 
 
 def explained_designs(sweep: Sweep) -> int:

@@ -15,6 +15,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from boilerfront.jobs.effort import surrogate_share
 from boilerfront.jobs.ranges import ChoiceList, NumberRange, columns
 from boilerfront.jobs.sweep import RunRecord, Sweep, read_toml
 from boilerfront.shared.errors import Fault
@@ -24,6 +25,8 @@ _PACKAGES = ("boilerfront", "numpy", "numba", "scipy", "optuna", "dask", "distri
 NOTHING = "nothing"
 """What stands for a key that one of two sweeps lacks."""
 _NO_MEANING = ("name", "run", "stop", "proof")
+_ALWAYS = 1.0
+"""Share of the generations with a surrogate in every frozen copy that does not name it."""
 _HEADING = """\
 # Frozen copy of a sweep: every default is written out. The run belongs to exactly this file.
 """
@@ -57,7 +60,9 @@ def recorded(sweep: Sweep, *, started: datetime, taken_from: str | None = None, 
         taken_from=taken_from,
         taken=taken,
     )
-    return sweep.model_copy(update={"run": record})
+    # a default that another version may have measured anew belongs to the run as it is now
+    search = sweep.search.model_copy(update={"surrogate": surrogate_share(sweep)})
+    return sweep.model_copy(update={"run": record, "search": search})
 
 
 def differences(ours: Sweep, theirs: Sweep) -> list[Fault]:
@@ -76,6 +81,7 @@ def file_differences(ours: Path, theirs: Path) -> list[Fault]:
             content.pop(key, None)
         if isinstance(content.get("search"), dict):
             content["search"].pop("budget", None)
+            content["search"].setdefault("surrogate", _ALWAYS)
     return _differences(left, right)
 
 
@@ -105,11 +111,14 @@ def versions() -> dict[str, str]:
 
 def _meaning(sweep: Sweep) -> dict[str, Any]:
     content = sweep.model_dump(mode="json", exclude=dict.fromkeys(_NO_MEANING, True) | {"search": {"budget"}})
-    # Sweeps from before there were calibrations, or boilers that can be off, keep their hash.
+    content["search"]["surrogate"] = surrogate_share(sweep)
+    # Sweeps from before there were calibrations, boilers that can be off, or fewer surrogates, keep their hash.
     if content["calibration"] is None:
         del content["calibration"]
     if content["duty"]["steam_boiler"] == "on":
         del content["duty"]["steam_boiler"]
+    if content["search"]["surrogate"] == _ALWAYS:
+        del content["search"]["surrogate"]
     return dict(content)
 
 

@@ -13,6 +13,7 @@ from typing import Any
 import optuna
 from optuna.trial import TrialState
 
+from boilerfront.jobs.effort import surrogate_share
 from boilerfront.jobs.plan import generations_of
 from boilerfront.jobs.ranges import Completion, columns, search_space
 from boilerfront.jobs.sweep import Sweep
@@ -40,7 +41,9 @@ class StudyWindow:
         generations = generations_of(sweep)
         self._first = generations.first
         self._batch = generations.size_after
-        self.sampler = FrontSampler(self._space, seed=sweep.search.seed, batch=self._batch)
+        self.sampler = FrontSampler(
+            self._space, seed=sweep.search.seed, batch=self._batch, surrogate=surrogate_share(sweep)
+        )
         self.sampler.tell_rows([self._told(row, number=-1) for row in taken])
         self._asked: dict[int, tuple[optuna.Study, optuna.Trial]] = {}
         self._planned_before: dict[int, Design] = {}

@@ -34,6 +34,8 @@ class Search(Section):
     seed: Annotated[int, Field(ge=0, lt=2**32)] = 1
     lag: Annotated[int, Field(ge=0, le=1)] = 1
     """1: from 480 designs on a generation is planned while the one before it still runs; 0: always after it."""
+    surrogate: Annotated[float | None, Field(ge=0.0, le=1.0)] = None
+    """Share of the generations that are planned with a surrogate; None: by architectures and machines."""
 
 
 class Stop(Section):

@@ -6,6 +6,7 @@ else; every draw comes from a generator keyed by (seed, genomes asked so far).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -32,11 +33,11 @@ _SOBOL = 1  # tells the stream of the first designs from those of the batches
 
 @dataclass(frozen=True)
 class Options:
-    """What a person may choose: the seed, the parents of evolution, whether a surrogate is used at all."""
+    """What a person may choose: the seed, the parents of evolution, the share of the batches with a surrogate."""
 
     seed: int
     population: int = POPULATION
-    surrogate: bool = True
+    surrogate: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -128,7 +129,7 @@ class Engine:
     def from_state(cls, coding: Coding, state: Mapping[str, Array]) -> Engine:
         """Return the engine that `state` was taken of; it goes on bit for bit."""
         asked, told, seed, population = (int(value) for value in state["counts"])
-        options = Options(seed=seed, population=population, surrogate=bool(state["surrogate"]))
+        options = Options(seed=seed, population=population, surrogate=float(state["surrogate"]))
         engine = cls(coding, options)
         engine.asked, engine.told = asked, told
         engine.credit = Credit(*np.asarray(state["credit"], np.float64))
@@ -140,8 +141,17 @@ class Engine:
         """Return the source of each row of the next batch: -1 while the cube is being filled."""
         if self.told < max(2 * (self.coding.size + 1), 30):
             return np.full(count, -1)
-        surrogates = round(self.credit.share() * count) if self.options.surrogate else 0
+        surrogates = round(self.credit.share() * count) if self._is_with_surrogate(count) else 0
         return np.where(np.arange(count) < surrogates, SURROGATE, EVOLUTION)
+
+    def _is_with_surrogate(self, count: int) -> bool:
+        """Return whether the next batch is planned with the surrogate: evenly spaced, by what was asked alone.
+
+        A batch costs the model about the same however few of its designs come from it: what saves time is a
+        batch without it.
+        """
+        share = self.options.surrogate
+        return math.floor(share * (self.asked + count) / count) > math.floor(share * self.asked / count)
 
     def _source_of(self, serials: Indices) -> Indices:
         known = dict(zip(self.awaited.serial.tolist(), self.awaited.source.tolist(), strict=True))

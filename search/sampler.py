@@ -63,7 +63,7 @@ class FrontSampler(BaseSampler):
         seed: int | None = None,
         population: int = POPULATION,
         batch: Batch = None,
-        surrogate: bool = True,
+        surrogate: float = 1.0,
     ) -> None:
         """Make a sampler.
 
@@ -72,11 +72,16 @@ class FrontSampler(BaseSampler):
             seed: None for another search each time.
             population: parents of the evolutionary part.
             batch: designs planned at once; None for 48 until 480 were asked, then 96.
-            surrogate: False leaves the model out, for evaluations that are cheaper than it.
+            surrogate: share of the batches that are planned with the model, 0 to 1, evenly spaced; less where
+                evaluations are so cheap that the model costs more time than it saves, 0 to leave it out.
+
+        Raises `InputError` for a share outside 0 to 1.
         """
+        if not 0.0 <= surrogate <= 1.0:
+            raise InputError([Fault("surrogate", f"{surrogate!r}", "a share from 0 to 1")])
         if seed is None:
             seed = int(np.random.SeedSequence().generate_state(1)[0])
-        self._options = Options(seed=seed, population=population, surrogate=surrogate)
+        self._options = Options(seed=seed, population=population, surrogate=float(surrogate))
         self._batch = batch
         self._planner: Planner | None = None
         self._distributions: dict[str, BaseDistribution] = {}

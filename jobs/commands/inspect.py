@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 Entry = tuple[str, str]
 """A name, and what is said of it."""
+_SHARE_APART = 0.1
+"""Shares that lie nearer are the same by a measurement of a few designs."""
 
 
 def inspect(
@@ -79,7 +81,7 @@ def _limits(sweep: Sweep) -> list[Entry]:
 
 def _amounts(sweep: Sweep) -> list[Entry]:
     from boilerfront.jobs.cluster import cores
-    from boilerfront.jobs.estimate import runs_a_design
+    from boilerfront.jobs.effort import runs_a_design, surrogate_share
     from boilerfront.jobs.plan import Generations
     from boilerfront.jobs.ranges import search_space
 
@@ -91,6 +93,7 @@ def _amounts(sweep: Sweep) -> list[Entry]:
     lines = [
         ("designs", f"{budget:,}, over {len(search_space(sweep.variables))} open variables"),
         ("runs", f"about {budget * a_design:,}: {a_design} a design ({machines}{where})"),
+        ("surrogate", f"plans {surrogate_share(sweep):.0%} of the generations, evolution alone the others"),
         *_sites(sweep),
     ]
     if cores() > size:
@@ -128,6 +131,7 @@ def _measured(sweep: Sweep) -> list[Entry]:
     came = f"of {measured.designs} designs {measured.came_through} come through their duty"
     return [
         ("time", f"about {duration(seconds)} with {workers} workers on this machine ({a_design})"),
+        *_proposed_share(sweep, measured.seconds_a_design),
         ("other batches", _other_batches(sweep, seconds)),
         ("explain", f"about {explaining} a design, for what each variable does; at first a minute more"),
         ("space", f"about {sweep_bytes(sweep, measured) / 1e6:.1f} MB"),
@@ -135,9 +139,21 @@ def _measured(sweep: Sweep) -> list[Entry]:
     ]
 
 
+def _proposed_share(sweep: Sweep, seconds_a_design: float) -> list[Entry]:
+    """Return which share of the generations would suit designs that take so long, where it is another one."""
+    from boilerfront.jobs.cluster import cores
+    from boilerfront.jobs.effort import surrogate_share, worthwhile_share
+
+    proposed = worthwhile_share(1e3 * seconds_a_design, workers=cores())
+    if abs(proposed - surrogate_share(sweep)) < _SHARE_APART:
+        return []
+    why = f"a surrogate is worth its time in {proposed:.0%} of the generations"
+    return [("proposal", f"{why} with {cores()} workers here; set surrogate = {proposed:g} in [search]")]
+
+
 def _other_batches(sweep: Sweep, seconds: float) -> str:
     """Return how long the sweep takes with other numbers of machines in the batch, by their runs."""
-    from boilerfront.jobs.estimate import runs_a_design
+    from boilerfront.jobs.effort import runs_a_design
     from boilerfront.jobs.progress import duration
     from boilerfront.model.tolerances import Tolerances
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from boilerfront.jobs import cli, launch
+from boilerfront.jobs.estimate import Probe
 from boilerfront.jobs.launch import Ended, Options, start
 from boilerfront.jobs.state import State, write_state
 from boilerfront.results.run_folder import RunFolder
@@ -82,6 +83,22 @@ def test_inspect_says_what_a_sweep_takes(
     out = capsys.readouterr().out
     assert "20,000" in out
     assert "no warm-up below" in out
+    assert "plans 100% of the generations" in out
+
+
+def test_inspect_proposes_a_share_of_surrogates_where_evaluations_are_dearer_than_usual(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "mine"
+    typed("draft", folder, "--starter", "compact-230v", monkeypatch=monkeypatch)
+    text = (folder / "sweep.toml").read_text(encoding="utf-8")
+    (folder / "sweep.toml").write_text(
+        text.replace("# surrogate = 1.0 ", "surrogate = 0.05"), encoding="utf-8"
+    )
+    slow = Probe(designs=16, seconds=16.0, came_through=16, feasible=3, bytes_a_part=1000)
+    monkeypatch.setattr("boilerfront.jobs.estimate.probe", lambda sweep: slow)
+    assert typed("inspect", folder, monkeypatch=monkeypatch) == 0
+    assert "set surrogate = 1 in [search]" in " ".join(capsys.readouterr().out.split())
 
 
 def test_status_in_words_and_as_json(

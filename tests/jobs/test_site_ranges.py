@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from boilerfront.jobs.estimate import runs_a_design, warm_up_bound_s
+from boilerfront.jobs.effort import runs_a_design
+from boilerfront.jobs.estimate import warm_up_bound_s
 from boilerfront.jobs.frozen import frozen_toml, sweep_hash
 from boilerfront.jobs.ranges import ChoiceList, Completion, columns, middle_design, search_space
 from boilerfront.jobs.study import StudyWindow

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from boilerfront.jobs.effort import surrogate_share, worthwhile_share
 from boilerfront.jobs.frozen import differences, frozen_toml, recorded, sweep_hash
 from boilerfront.jobs.ranges import Completion, columns, search_space
 from boilerfront.jobs.sweep import Sweep, default_name, load_sweep
@@ -209,6 +210,35 @@ def test_the_hash_leaves_out_budget_and_name(sweep: Sweep, tmp_path: Path) -> No
     longer = load_sweep(write(tmp_path, "name = 'x'\n" + replaced("budget = 100", "budget = 999")))
     assert sweep_hash(longer) == sweep_hash(sweep)
     assert differences(longer, sweep) == []
+
+
+def test_a_run_keeps_the_share_of_surrogates_that_it_began_with(tmp_path: Path) -> None:
+    nominal = VALID + "[tolerances]\nsamples = 0\n"
+    sweep = load_sweep(write(tmp_path, nominal))
+    assert 0.0 < surrogate_share(sweep) < 1.0
+    frozen = recorded(sweep, started=datetime(2026, 1, 2, tzinfo=UTC))
+    assert frozen.search.surrogate == surrogate_share(sweep)
+    assert sweep_hash(frozen) == sweep_hash(sweep)
+    stated = load_sweep(write(tmp_path, nominal), {"surrogate": 0.25})
+    assert surrogate_share(stated) == surrogate_share(recorded(stated, started=datetime.now(UTC))) == 0.25
+    assert sweep_hash(stated) != sweep_hash(sweep)
+    # one that was frozen before there was a choice planned every generation with a surrogate
+    old = frozen.model_copy(update={"search": sweep.search})
+    assert surrogate_share(old) == 1.0
+    assert sweep_hash(old) == sweep_hash(load_sweep(write(tmp_path, nominal), {"surrogate": 1.0}))
+
+
+def test_cheaper_evaluations_and_more_workers_are_worth_fewer_surrogates() -> None:
+    shares = [worthwhile_share(ms, workers=8) for ms in (0.01, 1.0, 3.0, 30.0)]
+    assert shares == sorted(shares)
+    assert (shares[0], shares[-1]) == (0.05, 1.0)
+    assert worthwhile_share(3.0, workers=16) < worthwhile_share(3.0, workers=8)
+
+
+@pytest.mark.parametrize("value", ["1.5", "-0.1", "true", '"half"'])
+def test_a_share_that_is_none_is_refused(tmp_path: Path, value: str) -> None:
+    (fault,) = faults_of(tmp_path, replaced("budget = 100", f"surrogate = {value}"))
+    assert "search.surrogate" in fault
 
 
 def test_another_seed_or_range_is_another_sweep(sweep: Sweep, tmp_path: Path) -> None:

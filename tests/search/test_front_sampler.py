@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from optuna.samplers import BaseSampler
 
 from boilerfront.search import Choice, Float, FrontSampler, Int, Space
+from boilerfront.search.credit import SURROGATE
 from boilerfront.search.distributions import optuna_distributions, space_of
 from boilerfront.search.planner import Told
 from boilerfront.shared.errors import InputError
@@ -97,10 +98,10 @@ def rows(designs: list[list[Params]], generation: int, size: int = 20) -> list[T
     return told
 
 
-@pytest.mark.parametrize("lag", [0, 1])
-def test_a_sampler_rebuilt_from_rows_goes_on_bit_for_bit(lag: int) -> None:
-    whole = Run(FrontSampler(SPACE, seed=4, batch=20), lag=lag).go(9)
-    rebuilt = FrontSampler(SPACE, seed=4, batch=20)
+@pytest.mark.parametrize(("lag", "surrogate"), [(0, 1.0), (1, 1.0), (0, 0.4)])
+def test_a_sampler_rebuilt_from_rows_goes_on_bit_for_bit(lag: int, surrogate: float) -> None:
+    whole = Run(FrontSampler(SPACE, seed=4, batch=20, surrogate=surrogate), lag=lag).go(9)
+    rebuilt = FrontSampler(SPACE, seed=4, batch=20, surrogate=surrogate)
     for generation in range(6):
         if generation > lag:
             rebuilt.tell_rows(rows(whole, generation - 1 - lag)[::-1])
@@ -121,10 +122,10 @@ def through_file(state: Mapping[str, NDArray[Any]]) -> dict[str, NDArray[Any]]:
         return dict(loaded)
 
 
-@pytest.mark.parametrize("lag", [0, 1])
-def test_a_sampler_from_its_state_goes_on_bit_for_bit_in_a_new_study(lag: int) -> None:
-    whole = Run(FrontSampler(SPACE, seed=4, batch=20), lag=lag).go(9)
-    first = Run(FrontSampler(SPACE, seed=4, batch=20), lag=lag)
+@pytest.mark.parametrize(("lag", "surrogate"), [(0, 1.0), (1, 1.0), (0, 0.4)])
+def test_a_sampler_from_its_state_goes_on_bit_for_bit_in_a_new_study(lag: int, surrogate: float) -> None:
+    whole = Run(FrontSampler(SPACE, seed=4, batch=20, surrogate=surrogate), lag=lag).go(9)
+    first = Run(FrontSampler(SPACE, seed=4, batch=20, surrogate=surrogate), lag=lag)
     first.go(6)
     first.tell(5 - lag)
     again = FrontSampler.from_state(through_file(first.sampler.state()), space=SPACE, batch=20)
@@ -137,6 +138,25 @@ def test_a_sampler_from_its_state_goes_on_bit_for_bit_in_a_new_study(lag: int) -
             again.tell_rows(rows(whole, generation - 1 - lag))
         run.ask()
     assert run.designs == whole
+
+
+@pytest.mark.parametrize(("surrogate", "with_model"), [(1.0, 6), (0.5, 3), (0.34, 2), (0.0, 0)])
+def test_the_share_of_the_batches_with_a_surrogate(surrogate: float, with_model: int) -> None:
+    run = Run(FrontSampler(SPACE, seed=4, batch=20, surrogate=surrogate), lag=0)
+    counted = 0
+    for _ in range(8):  # two fill the cube before there is anything to model
+        run.go(1)
+        counted += bool((run.sampler.state()["awaited_source"] == SURROGATE).any())
+        run.tell(len(run.designs) - 1)
+    assert counted == with_model
+    again = Run(FrontSampler(SPACE, seed=4, batch=20, surrogate=surrogate), lag=0).go(8)
+    assert run.designs == again
+
+
+@pytest.mark.parametrize("surrogate", [-0.1, 1.1, float("nan")])
+def test_a_share_that_is_none_is_refused(surrogate: float) -> None:
+    with pytest.raises(InputError, match="share from 0 to 1"):
+        FrontSampler(SPACE, seed=1, surrogate=surrogate)
 
 
 def test_a_state_taken_in_the_middle_of_a_queue_and_before_the_flush() -> None:
