@@ -78,7 +78,8 @@ def _planning_ms(sweep: Sweep, share: float) -> list[float]:
         sweep.model_copy(update={"search": sweep.search.model_copy(update={"surrogate": share})})
     )
     generations = Generations()
-    spent, result, asked, generation = 0.0, [], 0, 0
+    result: list[float] = []
+    spent, before, asked, generation = 0.0, 0, 0, 0
     while asked < PLANNED[-1]:
         trials = generations.trials(generation)
         generation += 1
@@ -100,8 +101,8 @@ def _planning_ms(sweep: Sweep, share: float) -> list[float]:
         spent += time.process_time() - began
         asked = trials.stop
         if asked in PLANNED:
-            result.append(spent / (asked - sum(PLANNED[: len(result)][-1:])) * 1e3)
-            spent = 0.0
+            result.append(spent / (asked - before) * 1e3)
+            spent, before = 0.0, asked
     return result
 
 
