@@ -30,12 +30,16 @@ from bokeh.models.renderers import GlyphRenderer
 from bokeh.plotting import figure
 
 from boilerfront.results.page.labels import Label
+from boilerfront.results.page.placing import places_px
 from boilerfront.results.page.traced import SHOT
 from boilerfront.results.trace_plot import POWERS, TEMPERATURES
+from boilerfront.shared.shapes import Floats
 
 FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Noto Sans', sans-serif"
 PAIR_HEIGHT, TRACE_HEIGHT, GROWTH_HEIGHT = 320, 240, 240
 """Heights of the figures [px]; the widths follow the page."""
+INSIDE_PX = (215.0, 270.0)
+"""About what is left inside the frame of a pair where three stand side by side at 1280 px; wider ones have more."""
 LEFT_BORDER = 58
 """Room for the labels of the vertical axis [px], the same in all so that axes stand in line."""
 DASHES = ("solid", "dashed", "dotted", "dotdash", "dashdot")
@@ -61,7 +65,8 @@ def pair_figures(
         picture.xaxis.axis_label = PlainText(text=across.with_unit)
         picture.yaxis.axis_label = PlainText(text=up.with_unit)
         points = _points(picture, source, view, across.name, up.name)
-        _mark_chosen(picture, chosen, letters, across.name, up.name)
+        _mark_chosen(picture, chosen, across.name, up.name)
+        _write_letters(picture, letters, (across.name, ranges[across.name]), (up.name, ranges[up.name]))
         _add_tools(picture, points, objectives)
         figures.append(picture)
     return figures
@@ -207,18 +212,35 @@ def _points(
     return points
 
 
-def _mark_chosen(
-    picture: figure, chosen: ColumnDataSource, letters: ColumnDataSource, across: str, up: str
-) -> None:
-    """Draw a ring around the design whose details are shown, and the letters of picked ones."""
+def _mark_chosen(picture: figure, chosen: ColumnDataSource, across: str, up: str) -> None:
+    """Draw a ring around the design whose details are shown."""
     ring = picture.scatter(x=across, y=up, size=17, fill_color=None, line_width=2.5, source=chosen)
     _painted(ring, "ink", line=True)
+
+
+def _write_letters(
+    picture: figure, letters: ColumnDataSource, across: tuple[str, Range1d], up: tuple[str, Range1d]
+) -> None:
+    """Write the letters of picked designs beside their points, apart from each other as long as nobody zooms."""
+    width_px, height_px = INSIDE_PX
+    x_px = width_px * _along(letters.data[across[0]], across[1])
+    y_px = height_px * (1.0 - _along(letters.data[up[0]], up[1]))
+    offsets = places_px(list(zip(x_px.tolist(), y_px.tolist(), strict=True)), INSIDE_PX)
+    right, down = f"{picture.name} right", f"{picture.name} down"
+    letters.data[right] = [offset[0] for offset in offsets]
+    letters.data[down] = [offset[1] for offset in offsets]
     written = picture.text(
-        x=across, y=up, text="letter", x_offset=7, y_offset=-5, source=letters,
+        x=across[0], y=up[0], text="letter", x_offset=right, y_offset=down, source=letters,
         text_font=value(FONT), text_font_size="13px", text_font_style="bold",
     )  # fmt: skip
     written.glyph.update(background_fill_alpha=0.75, padding=1)
     _painted(written, "ink", ground="card")
+
+
+def _along(values: Any, shown: Range1d) -> Floats:
+    """Return how far along an axis values are drawn, 0 to 1."""
+    start, end = np.asarray([shown.start, shown.end], dtype=np.float64)
+    return np.asarray((np.asarray(values, dtype=np.float64) - start) / (end - start))
 
 
 def _add_tools(picture: figure, points: GlyphRenderer[Any], objectives: Sequence[Label]) -> None:
