@@ -220,7 +220,8 @@ def _lines(columns: list[_Column], under: list[str], width: int) -> list[str]:
     heads = [list(column.head) for column in columns]
     height = max(map(len, heads))
     lines = _side_by_side(columns, [[""] * (height - len(head)) + head for head in heads])
-    lines.append(_GAP.join(column.padded(column.unit) for column in columns))
+    if any(column.unit for column in columns):
+        lines.append(_GAP.join(column.padded(column.unit) for column in columns))
     lines.append(_GAP.join("─" * column.width for column in columns))
     for text, *row in zip(under, *(column.cells for column in columns), strict=True):
         lines += _side_by_side(columns, [cell.split("\n") for cell in row])
