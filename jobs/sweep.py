@@ -35,7 +35,8 @@ class Search(Section):
     lag: Annotated[int, Field(ge=0, le=1)] = 1
     """1: from 480 designs on a generation is planned while the one before it still runs; 0: always after it."""
     surrogate: Annotated[float | None, Field(ge=0.0, le=1.0)] = None
-    """Share of the generations that are planned with a surrogate; None: by architectures and machines."""
+    """How often generations are planned with a surrogate, 1: as often as it pays by the number of designs;
+    None: by architectures and machines."""
 
 
 class Stop(Section):

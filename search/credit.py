@@ -17,7 +17,11 @@ from boilerfront.search.coding import Floats
 SURROGATE, EVOLUTION = 0, 1
 _DECAY = 0.9
 _START = ((1.0, 0.25), (5.0, 5.0))  # reward and count of the two before anything was told
-_LEAST, _MOST = 0.05, 0.6
+NEARLY = 0.05
+"""What a row that would be among the better parents is worth, if it does not improve the front."""
+LEAST, _MOST = 0.05, 0.6
+"""Of the surrogate. The least is also its share while nothing is feasible: what it finds then crowds around the
+least violated designs, and evolution starves there (`tests.bench.bench_ablation`)."""
 
 
 @dataclass(frozen=True)
@@ -35,7 +39,7 @@ class Credit:
     def share(self) -> float:
         """Return the surrogate's share of the next batch."""
         rate = self.reward / (self.count + 1.0) + 1e-6
-        return float(np.clip(rate[SURROGATE] / rate.sum(), _LEAST, _MOST))
+        return float(np.clip(rate[SURROGATE] / rate.sum(), LEAST, _MOST))
 
     def after(self, rewards: Floats, sources: NDArray[np.int64]) -> Credit:
         """Return the credit after rows of `sources` (-1: of neither) earned `rewards`."""
@@ -46,17 +50,12 @@ class Credit:
 
 
 def rewards(archive: Archive, rows: Rows, *, population: int) -> Floats:
-    """Return what each of `rows` was worth to `archive` before they were told to it.
+    """Return what each of `rows` was worth to `archive` before they were told to it: how far it improves the front.
 
-    A feasible row earns by how far it improves the front; while nothing is feasible, by how much less it
-    violates than the rows that stand in for the front.
+    A row that is not feasible is worth nothing.
     """
-    violation = archive.violation_of(rows)
-    if not archive.feasible.any():
-        usual = float(np.median(archive.violation[archive.front])) if len(archive.front) else 0.0
-        return np.asarray(np.clip((usual - violation) / max(usual, 1e-12), 0.0, 1.0))
     gain = archive.improvement_of(rows)
     # Half the parents of evolution lie deeper than this; a row above it is worth a little too.
     best = np.sort(archive.depth)[::-1][:population]
-    worth = np.sqrt(np.clip(gain, 0.0, 1.0)) + 0.05 * (gain > np.median(best))
-    return np.where(violation <= 0.0, worth, 0.0)
+    worth = np.sqrt(np.clip(gain, 0.0, 1.0)) + NEARLY * (gain > np.median(best))
+    return np.where(archive.violation_of(rows) <= 0.0, worth, 0.0)

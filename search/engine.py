@@ -19,13 +19,16 @@ from threadpoolctl import ThreadpoolController
 
 from boilerfront.search.archive import Archive, Indices, Rows
 from boilerfront.search.coding import Coding, Floats
-from boilerfront.search.credit import EVOLUTION, SURROGATE, Credit, rewards
+from boilerfront.search.credit import EVOLUTION, LEAST, SURROGATE, Credit, rewards
 from boilerfront.search.evolution import children, parents
 from boilerfront.search.proposal import proposed
 
 Array = NDArray[np.generic]
 
 POPULATION = 50
+EARLY, LATE_SHARE = 960, 0.5
+"""Designs after which the surrogate plans every other batch: its gain is in the first hundreds; later it draws the
+search into single valleys where there are many, and takes time (`tests.bench.bench_ablation`)."""
 _AWAITED, _AWAITED_LEAST = 4, 400  # batches, and rows, that are remembered until they are told
 _BLAS = ThreadpoolController()
 _SOBOL = 1  # tells the stream of the first designs from those of the batches
@@ -33,7 +36,7 @@ _SOBOL = 1  # tells the stream of the first designs from those of the batches
 
 @dataclass(frozen=True)
 class Options:
-    """What a person may choose: the seed, the parents of evolution, the share of the batches with a surrogate."""
+    """What a person may choose: the seed, the parents of evolution, how often a surrogate plans."""
 
     seed: int
     population: int = POPULATION
@@ -104,8 +107,9 @@ class Engine:
             serials: (n,) place in the order of asking, -1 for a row that was not asked for.
         """
         rows = Rows(genomes, objectives, constraints, self.told + np.arange(len(genomes)))
-        earned = rewards(self.archive, rows, population=self.options.population)
-        self.credit = self.credit.after(earned, self._source_of(serials))
+        if self.archive.feasible.any():
+            earned = rewards(self.archive, rows, population=self.options.population)
+            self.credit = self.credit.after(earned, self._source_of(serials))
         self.archive = self.archive.with_told(rows)
         self.awaited = self.awaited.without(serials)
         self.told += len(genomes)
@@ -141,7 +145,8 @@ class Engine:
         """Return the source of each row of the next batch: -1 while the cube is being filled."""
         if self.told < max(2 * (self.coding.size + 1), 30):
             return np.full(count, -1)
-        surrogates = round(self.credit.share() * count) if self._is_with_surrogate(count) else 0
+        share = self.credit.share() if self.archive.feasible.any() else LEAST
+        surrogates = round(share * count) if self._is_with_surrogate(count) else 0
         return np.where(np.arange(count) < surrogates, SURROGATE, EVOLUTION)
 
     def _is_with_surrogate(self, count: int) -> bool:
@@ -150,7 +155,7 @@ class Engine:
         A batch costs the model about the same however few of its designs come from it: what saves time is a
         batch without it.
         """
-        share = self.options.surrogate
+        share = self.options.surrogate * (1.0 if self.asked < EARLY else LATE_SHARE)
         return math.floor(share * (self.asked + count) / count) > math.floor(share * self.asked / count)
 
     def _source_of(self, serials: Indices) -> Indices:

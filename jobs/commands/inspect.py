@@ -93,7 +93,10 @@ def _amounts(sweep: Sweep) -> list[Entry]:
     lines = [
         ("designs", f"{budget:,}, over {len(search_space(sweep.variables))} open variables"),
         ("runs", f"about {budget * a_design:,}: {a_design} a design ({machines}{where})"),
-        ("surrogate", f"plans {surrogate_share(sweep):.0%} of the generations, evolution alone the others"),
+        (
+            "surrogate",
+            f"plans {surrogate_share(sweep):.0%} of the generations in which it may pay",
+        ),
         *_sites(sweep),
     ]
     if cores() > size:
@@ -147,8 +150,8 @@ def _proposed_share(sweep: Sweep, seconds_a_design: float) -> list[Entry]:
     proposed = worthwhile_share(1e3 * seconds_a_design, workers=cores())
     if abs(proposed - surrogate_share(sweep)) < _SHARE_APART:
         return []
-    why = f"a surrogate is worth its time in {proposed:.0%} of the generations"
-    return [("proposal", f"{why} with {cores()} workers here; set surrogate = {proposed:g} in [search]")]
+    why = f"with {cores()} workers here a surrogate spares more time than it takes up to there"
+    return [("proposal", f"set surrogate = {proposed:g} in [search]: {why}")]
 
 
 def _other_batches(sweep: Sweep, seconds: float) -> str:

@@ -2,6 +2,7 @@
 
 from rich.console import Console
 
+from tests.bench.bench_ablation import ablation_report
 from tests.bench.bench_model import model_report
 from tests.bench.bench_search import search_report
 from tests.bench.bench_sweep import sweep_report
@@ -9,8 +10,8 @@ from tests.bench.bench_sweep import sweep_report
 
 def main() -> None:
     """Print one table after another, as each is measured."""
-    console = Console(width=150)
-    for report in (model_report, sweep_report, lambda: search_report(quick=True)):
+    console = Console(width=170)
+    for report in (model_report, sweep_report, lambda: search_report(quick=True), ablation_report):
         console.print(report())
 
 

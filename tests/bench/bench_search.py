@@ -19,13 +19,14 @@ from pymoo.util.ref_dirs import get_reference_directions
 from rich.console import Console
 from rich.table import Table
 
-from boilerfront.search import Float, FrontSampler, Space
+from boilerfront.search import FrontSampler
 from boilerfront.search.distributions import optuna_distributions
 from tests.bench.search_problems import Floats, Problem, problems
 
 GENERATION = 48
 QUICK = (("zdt1", "dtlz2", "c2dtlz2", "osy"), (500, 2000), 2)
 FULL = (("zdt1", "zdt4", "dtlz1", "dtlz2", "c2dtlz2", "bnh", "osy"), (500, 2000, 10_000), 5)
+_NO_OBJECTIVE = 1e9
 _SLOW_BUDGET = 1000  # TPE grows with the square of the trials
 
 
@@ -43,18 +44,14 @@ Search = Callable[[Problem, int, int], Told]
 
 def in_study(problem: Problem, *, budget: int, sampler: optuna.samplers.BaseSampler) -> Told:
     """Return what `sampler` found in a study asked and told in generations."""
-    low, high = problem.bounds
-    space = Space(
-        {f"x{i}": Float(float(a), float(b)) for i, (a, b) in enumerate(zip(low, high, strict=True))}
-    )
-    distributions = optuna_distributions(space)
+    distributions = optuna_distributions(problem.space)
     study = optuna.create_study(directions=["minimize"] * len(problem.ideal), sampler=sampler)
     found: list[tuple[Floats, Floats]] = []
     evaluating, started = 0.0, time.perf_counter()
     while len(found) * GENERATION < budget:
         trials = [study.ask(distributions) for _ in range(GENERATION)]
         before = time.perf_counter()
-        designs = np.array([[trial.params[name] for name in space.names] for trial in trials])
+        designs = problem.designs([trial.params for trial in trials])
         found.append(problem.evaluate(designs))
         evaluating += time.perf_counter() - before
         for trial, values, limits in zip(trials, *found[-1], strict=True):
@@ -76,7 +73,8 @@ class _Counted(PymooProblem):  # type: ignore[misc]
         super().__init__(n_var=len(low), n_obj=len(problem.ideal), n_ieq_constr=count, xl=low, xu=high)
 
     def _evaluate(self, x: Floats, out: dict[str, Floats], *args: object, **kwargs: object) -> None:
-        out["F"], out["G"] = self._problem.evaluate(x)
+        objectives, out["G"] = self._problem.evaluate(x)
+        out["F"] = np.nan_to_num(objectives, posinf=_NO_OBJECTIVE)  # pymoo's distances take nothing infinite
         self.found.append((out["F"], out["G"]))
 
 
@@ -101,7 +99,8 @@ def in_pymoo(problem: Problem, *, budget: int, seed: int, name: str) -> Told:
 
 
 def _partitions(problem: Problem) -> int:
-    return 99 if len(problem.ideal) == 2 else 12
+    """Return what gives about a hundred directions."""
+    return {2: 99, 3: 12}.get(len(problem.ideal), 7)
 
 
 def searches(*, budget: int) -> dict[str, Search]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -11,6 +11,8 @@ import moocore
 import numpy as np
 from numpy.typing import NDArray
 from pymoo.problems import get_problem
+
+from boilerfront.search import Float, Space
 
 Floats = NDArray[np.float64]
 
@@ -37,6 +39,17 @@ class Problem:
     def bounds(self) -> tuple[Floats, Floats]:
         """Return the ends of each variable's range."""
         return np.asarray(self.pymoo.xl, np.float64), np.asarray(self.pymoo.xu, np.float64)
+
+    @cached_property
+    def space(self) -> Space:
+        """Return one float a variable, as a study asks for them."""
+        return Space(
+            {f"x{i}": Float(float(a), float(b)) for i, (a, b) in enumerate(zip(*self.bounds, strict=True))}
+        )
+
+    def designs(self, params: Sequence[Mapping[str, Any]]) -> Floats:
+        """Return what a study chose as rows for `evaluate`."""
+        return np.array([[row[name] for name in self.space.names] for row in params])
 
     def evaluate(self, designs: Floats) -> tuple[Floats, Floats]:
         """Return objectives (n, m) and constraints (n, c), which hold when <= 0."""
@@ -80,12 +93,42 @@ def _osy() -> Problem:
     return Problem("osy", ideal, nadir, float(moocore.hypervolume(points, ref=[1.1, 1.1])))
 
 
+def mw6_front(count: int = 4001) -> Floats:
+    """Return points on MW6's front: the arc of radius 1.1 where its constraint holds.
+
+    MW6, MW10: Z. Ma, Y. Wang, IEEE Trans. Evol. Comput. 23 (2019), 972-986.
+    """
+    angle = np.linspace(0.0, np.pi / 2, count)
+    points = 1.1 * np.column_stack([np.cos(angle), np.sin(angle)])
+    bump = np.cos(6.0 * angle**4) ** 10
+    inside = (points[:, 0] / (1.0 + 0.15 * bump)) ** 2 + (points[:, 1] / (1.0 + 0.75 * bump)) ** 2
+    return np.asarray(points[inside <= 1.0])
+
+
+def mw10_front(count: int = 1001) -> Floats:
+    """Return the best of a grid over MW10's strip 1 <= f2 / (1 - f1**2) <= 1.2 where all constraints hold."""
+    f1, height = (axis.ravel() for axis in np.meshgrid(np.linspace(0, 1, count), np.linspace(1, 1.2, count)))
+    square = f1**2
+    f2 = height * (1 - square)
+    holds = (2 - 4 * square - f2) * (2 - 8 * square - f2) >= 0
+    holds &= (2 - 2 * square - f2) * (2 - 16 * square - f2) <= 0
+    points = np.column_stack([f1, f2])[holds]
+    return np.asarray(points[moocore.is_nondominated(points)])
+
+
+def _by_front(name: str, points: Floats) -> Problem:
+    ideal, nadir = points.min(axis=0), points.max(axis=0)
+    exact = float(moocore.hypervolume((points - ideal) / (nadir - ideal), ref=[1.1, 1.1]))
+    return Problem(name, tuple(ideal.tolist()), tuple(nadir.tolist()), exact)
+
+
 def problems() -> dict[str, Problem]:
     """Return the problems by name.
 
     Exact hypervolumes: with r = 1.1, ZDT1 and ZDT4 (f2 = 1 - sqrt f1) r**2 - 1/3; ZDT6 (f2 = 1 - f1**2 from
     f1 = 0.2807753) by integration; DTLZ2 r**3 - pi/6; DTLZ1 (1.1**3 * 0.125 - 0.5**3/6) / 0.125; BNH by
-    integration of its two segments; C2-DTLZ2 by meshing its patches (0.72965, to 5e-5).
+    integration of its two segments; C2-DTLZ2 by meshing its patches (0.72965, to 5e-5); OSY, MW6 and MW10 by
+    points on their fronts.
     """
     unit2, unit3 = ((0.0, 0.0), (1.0, 1.0)), ((0.0,) * 3, (1.0,) * 3)
     sqrt_front = 1.21 - 1.0 / 3.0
@@ -99,6 +142,8 @@ def problems() -> dict[str, Problem]:
             "bnh", (0.0, 4.0), (136.0, 50.0), (15304.0 / 3.0 + 13.6 * 50.6 + 136.0 * 4.6) / (136.0 * 46.0)
         ),
         _osy(),
+        _by_front("mw6", mw6_front()),
+        _by_front("mw10", mw10_front()),
     ]
     return {problem.name: problem for problem in listed}
 
@@ -120,6 +165,9 @@ UNTOUCHED: dict[str, dict[str, int]] = {
 }
 """Problems on which no number of the search may be chosen: those are chosen on `problems()`. From TNK on they
 are constrained; of 20,000 random designs none is feasible on MW2, MW3 and MW7, 1 in 100 on C3-DTLZ4."""
+MULTIMODAL = ("wfg9", "kursawe", "mw2")
+"""Those with many local fronts: MW2's distance function, like Rastrigin's, in 14 variables, WFG9's deceptive ones,
+Kursawe's sines. Chance weighs more there, so that they take more seeds."""
 
 
 def untouched() -> dict[str, Problem]:

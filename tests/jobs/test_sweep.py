@@ -213,7 +213,8 @@ def test_the_hash_leaves_out_budget_and_name(sweep: Sweep, tmp_path: Path) -> No
 
 
 def test_a_run_keeps_the_share_of_surrogates_that_it_began_with(tmp_path: Path) -> None:
-    nominal = VALID + "[tolerances]\nsamples = 0\n"
+    variables = 'architecture = "dual_boiler"\nbrew_power_W = { low = 700, high = 900 }\n'
+    nominal = f'prices = "{PRICES}"\n[variables]\n{variables}[tolerances]\nsamples = 0\n'
     sweep = load_sweep(write(tmp_path, nominal))
     assert 0.0 < surrogate_share(sweep) < 1.0
     frozen = recorded(sweep, started=datetime(2026, 1, 2, tzinfo=UTC))

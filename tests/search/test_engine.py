@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from boilerfront.search.coding import Axis, Coding, Floats
+from boilerfront.search.credit import SURROGATE
 from boilerfront.search.engine import Engine, Options
 
 PLAIN = Coding([Axis(0.0, 1.0)] * 4)
@@ -114,6 +115,20 @@ def test_masked_coordinates_stay_at_their_middle() -> None:
         )
         engine.tell(genomes, values, np.zeros((30, 0)), serials=serials)
     assert len(np.unique(genomes[~masked, 1])) > 3
+
+
+def test_while_nothing_is_feasible_evolution_plans_almost_all() -> None:
+    def sources(limit: float) -> list[float]:
+        engine, shares = Engine(PLAIN, Options(seed=1)), []
+        for _ in range(6):
+            serials = engine.asked + np.arange(40)
+            genomes = engine.ask(40)
+            shares.append(float((engine.awaited.source[-40:] == SURROGATE).mean()))
+            engine.tell(genomes, figures(genomes)[0], np.full((40, 1), limit), serials=serials)
+        return shares[1:]
+
+    assert set(sources(1.0)) == {0.05}
+    assert min(sources(-1.0)) > 0.2
 
 
 def alike(genomes: Floats) -> tuple[Floats, Floats]:

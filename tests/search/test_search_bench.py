@@ -7,9 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from boilerfront.jobs.ranges import Completion
+from boilerfront.model import evaluate_many
+from boilerfront.model.glossary import OBJECTIVES
 from tests.bench import bench_search_full
-from tests.bench.bench_search_full import TPE, cells, rows
-from tests.bench.search_problems import problems, untouched
+from tests.bench.bench_search_full import TPE, cells, judged, rows
+from tests.bench.search_problems import MULTIMODAL, problems, untouched
+from tests.bench.thermal_problem import thermal
 
 
 def test_problems_for_judging_are_not_those_for_choosing() -> None:
@@ -25,6 +29,32 @@ def test_each_cell_comes_once_and_the_slowest_search_stays_short() -> None:
     assert max(cell.budget for cell in listed if cell.search == TPE) == 1000
     first_long = next(k for k, cell in enumerate(listed) if cell.budget == 10_000)
     assert all(cell.budget == 10_000 for cell in listed[first_long:])
+
+
+def test_problems_with_many_local_fronts_take_fifteen_seeds() -> None:
+    assert set(MULTIMODAL) < set(untouched())
+    seeds: dict[tuple[str, int], set[int]] = {}
+    for cell in cells():
+        seeds.setdefault((cell.problem, cell.budget), set()).add(cell.seed)
+    for problem in judged():
+        assert (
+            len(seeds[problem, 2000]) == len(seeds[problem, 10_000]) == (15 if problem in MULTIMODAL else 5)
+        )
+
+
+def test_our_own_model_is_one_of_the_problems() -> None:
+    problem = thermal()
+    low, high = problem.bounds
+    genomes = problem.space.coding.canonical(np.random.default_rng(1).uniform(low, high, (12, len(low))))
+    objectives, constraints = problem.evaluate(genomes)
+    assert np.array_equal(problem.designs(problem.space.decode(genomes)), genomes)
+    completion = Completion(problem.sweep.variables)
+    rows = evaluate_many([completion(row) for row in problem.space.decode(genomes)], problem.sweep.brief())
+    feasible = [bool(row["feasible"]) for row in rows]
+    assert 0 < sum(feasible) < len(feasible)
+    assert ((constraints <= 0.0).all(axis=1)).tolist() == feasible
+    cost = [row["part_cost"] for row in rows if row["feasible"]]
+    assert objectives[feasible, list(OBJECTIVES).index("part_cost")] == pytest.approx(cost)
 
 
 def test_shares_are_of_what_all_found_together(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
