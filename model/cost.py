@@ -15,12 +15,13 @@ from boilerfront.model.variables import Value
 
 @dataclass(frozen=True)
 class Line:
-    """One line of the bill: quantity in `unit`, price for one unit, cost in the book's currency."""
+    """One line of the bill: quantity in `unit`, price for one unit, cost in the book's currency; `of` see `Part`."""
 
     item: str
     quantity: float
     unit: str
     price: float
+    of: str = ""
 
     @property
     def cost(self) -> float:
@@ -31,8 +32,8 @@ class Line:
 def part_lines(plant: Plant, book: PriceBook) -> list[Line]:
     """Return the lines of parts, those that the design has none of left out."""
     return [
-        Line(item, quantity, ITEMS[item], book.prices[item])
-        for item, quantity in plant.parts
+        Line(item, quantity, ITEMS[item], book.prices[item], of)
+        for item, quantity, of in plant.parts
         if quantity > 0.0
     ]
 

@@ -106,8 +106,10 @@ def _bills(trials: pa.Table, brief: Brief) -> dict[int, Bills]:
 
 def _bill(design: Mapping[str, Value], brief: Brief) -> Quantities:
     plant = plant_of(design, brief)
-    lines = [*part_lines(plant, brief.prices), assembly_line(plant, brief.prices)]
-    return {line.item: line.quantity for line in lines}
+    found: dict[str, float] = {}
+    for line in (*part_lines(plant, brief.prices), assembly_line(plant, brief.prices)):
+        found[line.item] = found.get(line.item, 0.0) + line.quantity
+    return found
 
 
 def _cost(name: str, bills: Bills, book: PriceBook, brief: Brief) -> float:

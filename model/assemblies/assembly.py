@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from boilerfront.model.assemblies.plant import Circuit, Plant, Setting, Waterline
+from boilerfront.model.assemblies.plant import Circuit, Part, Plant, Setting, Waterline
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import Design
 from boilerfront.model.kernel.layout import NX
@@ -18,7 +18,8 @@ from boilerfront.shared.shapes import Floats
 CASING = "casing"
 FRAME_MINUTES = 14.0
 """Assembly of what every machine has: frame, pump, wiring, wand (our judgement)."""
-CASING_PARTS = (("controller", 1.0), ("valve", 1.0), ("wand", 1.0))
+CASING_PARTS = (("controller", ""), ("valve", "group"), ("wand", ""))
+"""What every machine has, and what it belongs to; the valve is the group's."""
 PUMPS = {"vibration": "pump", "rotary": "pump_rotary"}
 """The price book's item of each kind of pump."""
 
@@ -45,9 +46,9 @@ class Assembly:
         self.refill_C: Floats = np.full(NX, brief.site.inlet_C)
         self.minutes = FRAME_MINUTES
         self.mass_kg = 0.0
-        self._bill: dict[str, float] = {}
-        for item, quantity in CASING_PARTS:
-            self.buy(item, quantity)
+        self._bill: dict[tuple[str, str], float] = {}
+        for item, of in CASING_PARTS:
+            self.buy(item, 1.0, of=of)
         self.buy(PUMPS[brief.machine.pump.kind], 1.0)
 
     def law(self, name: str, follows: str, table: Floats) -> int:
@@ -65,9 +66,16 @@ class Assembly:
         """Join two nodes (or ROOM)."""
         self.net.link(carry, a, b, numbers, law=law)
 
-    def buy(self, item: str, quantity: float) -> None:
-        """Add to the bill of parts."""
-        self._bill[item] = self._bill.get(item, 0.0) + quantity
+    def buy(self, item: str, quantity: float, *, of: str = "") -> None:
+        """Add to the bill of parts; `of` is the circuit, vessel or coil that it belongs to, empty for the machine."""
+        self._bill[item, of] = self._bill.get((item, of), 0.0) + quantity
+
+    def heat(self, name: str, circuit: Circuit) -> None:
+        """Heat a body: its circuit, and on the bill its watts, its sensor and the cut-out that no heated body lacks."""
+        self.circuits[name] = circuit
+        self.buy("element", circuit.power_W, of=name)
+        self.buy("sensor", 1.0, of=name)
+        self.buy("thermal_cut_out", 1.0, of=name)
 
     def finish(self, setting: Setting) -> Plant:
         """Close the casing and return the plant."""
@@ -89,7 +97,7 @@ class Assembly:
             packed=tuple(self.packed),
             steaming=frozenset(self.steaming),
             waterline=self.waterline,
-            parts=tuple(self._bill.items()),
+            parts=tuple(Part(item, quantity, of) for (item, of), quantity in self._bill.items()),
             assembly_minutes=self.minutes,
             mass_kg=self.mass_kg,
         )

@@ -73,13 +73,13 @@ def add_block(a: Assembly) -> str:
     a.minutes += BLOCK_MINUTES
     outside = 2.0 * (sides[0] * sides[1] + sides[1] * sides[2] + sides[0] * sides[2])
     insulated = outside if design.insulation_m > 0.0 else 0.0
-    a.buy("block", design.block_kg)
-    a.buy("block_channel", design.channel_m)
-    a.buy("block_piece", 1.0)
-    a.buy("insulation", insulated)
-    a.buy("insulation_thickness", 1e3 * design.insulation_m * insulated)
-    a.buy("safety_valve", 1.0)
-    a.buy("flow_meter", 1.0 if design.feed_forward else 0.0)
+    a.buy("block", design.block_kg, of="brew")
+    a.buy("block_channel", design.channel_m, of="brew")
+    a.buy("block_piece", 1.0, of="brew")
+    a.buy("insulation", insulated, of="brew")
+    a.buy("insulation_thickness", 1e3 * design.insulation_m * insulated, of="brew")
+    a.buy("safety_valve", 1.0, of="brew")
+    a.buy("flow_meter", 1.0 if design.feed_forward else 0.0, of="brew")
     return metal[-1]
 
 
@@ -99,11 +99,8 @@ def _add_heater(a: Assembly, metal: list[str], loss_W_K: float) -> None:
     window = firing_window_s(design.brew_W, elements)
     lag = a.machine.control.brew_lag_s
     loop = tune(moved, loss_W_K, lag + sheath_J_K / joint, window)
-    a.circuits["brew"] = Circuit(design.brew_W, loop, lag, window)
-    a.buy("element", design.brew_W)
-    a.buy("element_piece", 1.0)
-    a.buy("sensor", 1.0)
-    a.buy("thermal_cut_out", 1.0)
+    a.heat("brew", Circuit(design.brew_W, loop, lag, window))
+    a.buy("element_piece", 1.0, of="brew")
 
 
 def _loss_W_K(a: Assembly, length: float, width: float, thickness: float) -> float:

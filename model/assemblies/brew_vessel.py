@@ -63,7 +63,7 @@ def add_brew_vessel(a: Assembly) -> Vessel:
         boils_at_Pa=idle_Pa,
     )
     a.parameters[at.P_FEED_FORWARD] = float(a.design.feed_forward)
-    a.buy("flow_meter", 1.0 if a.design.feed_forward else 0.0)
+    a.buy("flow_meter", 1.0 if a.design.feed_forward else 0.0, of="brew")
     buy_vessel(a, "brew", vessel)
     return vessel
 
@@ -92,9 +92,9 @@ def buy_vessel(a: Assembly, name: str, vessel: Vessel) -> None:
     a.packed.append(Packed(outer, outer, vessel.outer_height_m, pi / 4.0 * outer**2 * vessel.outer_height_m))
     a.mass_kg += vessel.mass_kg
     a.minutes += VESSEL_MINUTES
-    a.buy(f"vessel_{a.design.material}", 1e3 * vessel.volume_m3)
-    a.buy("vessel_piece", 1.0)
-    a.buy(f"end_{a.machine.vessels.ends}", 2.0)
-    a.buy("insulation", area)
-    a.buy("insulation_thickness", 1e3 * a.design.insulation_m * area)
-    a.buy("safety_valve", 1.0)
+    a.buy(f"vessel_{a.design.material}", 1e3 * vessel.volume_m3, of=name)
+    a.buy("vessel_piece", 1.0, of=name)
+    a.buy(f"end_{a.machine.vessels.ends}", 2.0, of=name)
+    a.buy("insulation", area, of=name)
+    a.buy("insulation_thickness", 1e3 * a.design.insulation_m * area, of=name)
+    a.buy("safety_valve", 1.0, of=name)

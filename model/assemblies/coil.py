@@ -56,6 +56,6 @@ def add_coil(
     a.fit_m = helix.fit_m
     a.mass_kg += helix.mass_kg
     a.minutes += COIL_MINUTES
-    a.buy(f"{bought_as}_tube_{a.design.coil_material}", helix.length_m + 2.0 * helix.header_m)
-    a.buy(f"{bought_as}_piece", 1.0)
+    a.buy(f"{bought_as}_tube_{a.design.coil_material}", helix.length_m + 2.0 * helix.header_m, of="coil")
+    a.buy(f"{bought_as}_piece", 1.0, of="coil")
     return helix

@@ -56,8 +56,8 @@ def add_exchanger(a: Assembly, vessel: Vessel, *, steam_C: float) -> Helix:
         at.P_FLUSH_PAUSE_S: float(a.machine.swing.flush_pause_s),
     }
     a.minutes += PIPES_MINUTES
-    a.buy("thermosyphon_pipe", 2.0 * data.pipe_m)
-    a.buy("group_bolted", 1.0)
+    a.buy("thermosyphon_pipe", 2.0 * data.pipe_m, of="coil")
+    a.buy("group_bolted", 1.0, of="group")
     return helix
 
 

@@ -41,17 +41,15 @@ def add_group(a: Assembly, *, hangs_on: str, link_W_K: float) -> None:
         moved = data.mass_kg * data.heat_capacity_J_kgK + 4.2e6 * group.passage_m3(data)
         window = firing_window_s(a.design.group_W, a.machine.elements)
         lag = a.machine.control.group_lag_s
-        a.circuits["group"] = Circuit(a.design.group_W, tune(moved, link_W_K, lag, window), lag, window)
+        a.heat("group", Circuit(a.design.group_W, tune(moved, link_W_K, lag, window), lag, window))
         a.minutes += HEATER_MINUTES
-        a.buy("element", a.design.group_W)
-        a.buy("group_heater_piece", 1.0)
-        a.buy("sensor", 1.0)
+        a.buy("group_heater_piece", 1.0, of="group")
 
 
 def hang_on_vessel(a: Assembly, *, outlet: str) -> None:
     """Add the group bolted on, or saturated, at the outlet of a vessel or block."""
     add_group(a, hangs_on=outlet, link_W_K=group.link_W_K(a.design, a.machine.group))
-    a.buy("group_saturated" if a.design.saturated else "group_bolted", 1.0)
+    a.buy("group_saturated" if a.design.saturated else "group_bolted", 1.0, of="group")
 
 
 def offset_for_group_K(a: Assembly, user_C: float) -> float:

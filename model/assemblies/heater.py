@@ -27,9 +27,7 @@ def add_element(a: Assembly, name: str, element: Element, *, nodes: list[str], b
         a.link(Carry.SHEATH, f"{name}_sheath", node, area, saturation_temperature(boils_at_Pa), law=law)
     a.elements[name] = element
     a.mass_kg += element.heat_capacity_J_K / ELEMENT_J_KGK
-    a.buy("element", element.power_W)
-    a.buy("element_piece", 1.0)
-    a.buy("thermal_cut_out", 1.0)
+    a.buy("element_piece", 1.0, of=name)
 
 
 def add_circuit(
@@ -48,5 +46,4 @@ def add_circuit(
     film = films.sheath_film(water_C, SHEATH_AT_K, sheath_m, boils_at_Pa)
     sheath_lag_s = element.heat_capacity_J_K / (film * element.area_m2)
     loop = tune(moved_J_K + element.heat_capacity_J_K, loss_W_K, lag_s + sheath_lag_s, element.window_s)
-    a.circuits[name] = Circuit(element.power_W, loop, lag_s, element.window_s)
-    a.buy("sensor", 1.0)
+    a.heat(name, Circuit(element.power_W, loop, lag_s, element.window_s))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from boilerfront.model.design import Design
 from boilerfront.model.network.graph import Network
@@ -26,6 +27,17 @@ class Circuit:
     loop: Loop
     sensor_lag_s: float
     window_s: float
+
+
+class Part(NamedTuple):
+    """A line of the bill: item of the price book, quantity in the book's unit, and what it belongs to.
+
+    `of` is the name of a circuit or vessel, "coil", or empty for what the machine has as a whole.
+    """
+
+    item: str
+    quantity: float
+    of: str
 
 
 @dataclass(frozen=True)
@@ -57,8 +69,8 @@ class Plant:
 
     `fit_m` is the least room left to what is wound into a vessel or cast into a block; `packed` is what stands in
     the casing; `steaming` are the vessels that hold steam. `vessels`, `elements` and `circuits` by name, those that
-    the machine has; `parameters` of the kernel by their place in it; `parts` the bill: item of the price book,
-    quantity in the book's unit.
+    the machine has; `parameters` of the kernel by their place in it; `parts` the bill, a line for each
+    item of each part of the machine.
     """
 
     design: Design
@@ -75,6 +87,6 @@ class Plant:
     packed: tuple[Packed, ...]
     steaming: frozenset[str]
     waterline: Waterline | None
-    parts: tuple[tuple[str, float], ...]
+    parts: tuple[Part, ...]
     assembly_minutes: float
     mass_kg: float

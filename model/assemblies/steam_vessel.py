@@ -77,8 +77,8 @@ def add_steam_vessel(
     }
     if held_off:
         a.parameters |= {at.P_STEAM_W: 0.0, at.P_STEAM_KEPT: 0.0}
-    a.buy("level_probe", 1.0)
-    a.buy("valve", 1.0)
+    a.buy("level_probe", 1.0, of="steam")
+    a.buy("valve", 1.0, of="steam")
     a.steaming.add("steam")
     a.waterline = Waterline(vessel.height_m, a.machine.elements.steam_top_share)
     buy_vessel(a, "steam", vessel)

@@ -24,4 +24,4 @@ def add_vented_vessel(a: Assembly, volume_m3: float) -> None:
         at.P_SWING_LEVEL: a.machine.swing.vented_level,
         at.P_VENT_KG_S: 1e-3 * a.machine.swing.vent_mL_s,
     }
-    a.buy("valve", 1.0)
+    a.buy("valve", 1.0, of="brew")

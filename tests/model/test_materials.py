@@ -165,7 +165,7 @@ def test_every_item_of_the_book_is_bought_by_some_machine() -> None:
             values: Design = {"architecture": architecture, "material": material, "coil_material": tube}
             values |= {"control": control, "group_link": link}
             plant = ARCHITECTURES[architecture].build(read_design(values, brief.machine), brief)
-            bought |= {item for item, quantity in plant.parts if quantity > 0.0}
+            bought |= {item for item, quantity, _ in plant.parts if quantity > 0.0}
     assert bought == set(ITEMS)
 
 
