@@ -25,8 +25,8 @@ SAME = 1e-9
 """Costs that differ by less, relative to themselves, differ by rounding alone."""
 _OF_ASSEMBLY = "assembly_cost"
 
-Quantities = Mapping[str, float]
-"""Quantities of a design by item of the price book, in the order of its lines."""
+Quantities = Sequence[tuple[str, float]]
+"""The lines of a design's bill: item of the price book and quantity."""
 Bills = Mapping[str, Quantities]
 """A design's quantities by site; of a single site under an empty name."""
 
@@ -106,10 +106,8 @@ def _bills(trials: pa.Table, brief: Brief) -> dict[int, Bills]:
 
 def _bill(design: Mapping[str, Value], brief: Brief) -> Quantities:
     plant = plant_of(design, brief)
-    found: dict[str, float] = {}
-    for line in (*part_lines(plant, brief.prices), assembly_line(plant, brief.prices)):
-        found[line.item] = found.get(line.item, 0.0) + line.quantity
-    return found
+    lines = (*part_lines(plant, brief.prices), assembly_line(plant, brief.prices))
+    return [(line.item, line.quantity) for line in lines]
 
 
 def _cost(name: str, bills: Bills, book: PriceBook, brief: Brief) -> float:
@@ -117,7 +115,7 @@ def _cost(name: str, bills: Bills, book: PriceBook, brief: Brief) -> float:
     base, site = base_name(name), site_of(name)
     of_assembly = base == _OF_ASSEMBLY
     own = {
-        where: sum(q * book.prices[item] for item, q in bill.items() if (item == LABOUR) == of_assembly)
+        where: sum(q * book.prices[item] for item, q in bill if (item == LABOUR) == of_assembly)
         for where, bill in bills.items()
     }
     return own[site] if site else told(base, own, brief)
@@ -151,7 +149,10 @@ def _changed_lines(bills: Sequence[Quantities], old: PriceBook, new: PriceBook) 
     """Return the items whose price changed, with what each costs in the middle of the designs."""
     is_another = old.currency != new.currency
     items = [item for item in ITEMS if is_another or old.prices[item] != new.prices[item]]
-    middle = {item: float(np.median([bill.get(item, 0.0) for bill in bills] or [0.0])) for item in items}
+    middle = {
+        item: float(np.median([sum(q for each, q in bill if each == item) for bill in bills] or [0.0]))
+        for item in items
+    }
     columns = {
         "item": (pa.string(), "", 0, items),
         "per": (pa.string(), "", 0, [ITEMS[item] for item in items]),

@@ -71,7 +71,7 @@ class Assembly:
         self._bill[item, of] = self._bill.get((item, of), 0.0) + quantity
 
     def heat(self, name: str, circuit: Circuit) -> None:
-        """Heat a body: its circuit, and on the bill its watts, its sensor and the cut-out that no heated body lacks."""
+        """Heat a body: its circuit, and on the bill its watts, its sensor and the cut-out that it never lacks."""
         self.circuits[name] = circuit
         self.buy("element", circuit.power_W, of=name)
         self.buy("sensor", 1.0, of=name)

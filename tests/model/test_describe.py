@@ -62,6 +62,17 @@ def test_every_architecture_can_be_described(kind: str) -> None:
     assert sum(each.steams for each in found.bodies) == (kind != "thermoblock")
 
 
+@pytest.mark.parametrize("group_W", [0.0, 150.0])
+@pytest.mark.parametrize("kind", list(FAMILIES))
+def test_every_heated_body_has_its_element_sensor_and_cut_out_on_the_bill(kind: str, group_W: float) -> None:
+    found = describe({"architecture": kind, "group_power_W": group_W}, NOMINAL, offset_K=0.0)
+    heated = sorted(heater.name for heater in found.heaters)
+    assert ("group" in heated) == (group_W > 0.0)
+    for item in ("element", "sensor", "thermal_cut_out"):
+        assert sorted(line.of for line in found.lines if line.item == item) == heated, item
+    assert all(line.quantity == 1.0 for line in found.lines if line.item == "thermal_cut_out")
+
+
 def test_an_unheated_group_has_no_heater_and_no_loop() -> None:
     (design,) = random_designs(1, 1, architecture="dual_boiler", heated=False)
     found = describe(design, NOMINAL, offset_K=0.0)
