@@ -11,7 +11,8 @@ from boilerfront.results.confirm import FRESH_MACHINES
 from boilerfront.results.pack.acceptance import COLD_STARTS, PROBE_K, Check, checks, shot_checks
 from boilerfront.results.pack.behaviour import tolerance_range
 from boilerfront.results.pack.blocks import Block, Caution, Heading, Points, Table, Text
-from boilerfront.results.pack.schematic import body_word
+from boilerfront.results.pack.devices import body_word, cut_outs, listed
+from boilerfront.results.pack.release import release_table, releases
 from boilerfront.results.pack.subject import Subject
 
 ON_THE_BENCH = ("mains", "inlet", "flow", "ambient")
@@ -95,9 +96,11 @@ def bench_blocks(subject: Subject) -> list[Block]:
         Heading("Bench acceptance plan"),
         Caution(
             "Nothing is pressurised, and nothing is plugged in, before whoever is licensed to do so has tested and "
-            "released the machine: pressure test, safety valves, thermal cut-outs, level cut-off, earth bonding and "
-            "insulation. Stand clear of steam and hot water; the first heat-up is watched from behind a screen."
+            f"released the machine, the thermal cut-outs {_switches(subject)} among it: see the table. Stand clear "
+            "of steam and hot water; the first heat-up is watched from behind a screen."
         ),
+        Heading("Released before pressure and mains", 3),
+        release_table(releases(subject.machine, subject.required)),
         Heading("Probes", 3),
         Table(("tag", "where", "column of the log"), rows, widths=(1, 9, 3)),
         Text(
@@ -120,6 +123,10 @@ def bench_blocks(subject: Subject) -> list[Block]:
         Heading("Pass bands of shots", 3),
         _shots(subject),
     ]
+
+
+def _switches(subject: Subject) -> str:
+    return listed(tuple(each.tag for each in cut_outs(subject.machine)))
 
 
 def _conditions(subject: Subject) -> Table:
@@ -186,7 +193,7 @@ def _preparations(subject: Subject) -> tuple[str, ...]:
     vent = (
         ""
         if machine.vented_level is None
-        else f" Then open the wand until {100 * machine.vented_level:.0f} % of the vessel is water."
+        else f" Then open the wand, or V4, until {100 * machine.vented_level:.0f} % of the vessel is water."
     )
     return (
         f"For steam switch to {machine.swings_to_C:.0f} °C and wait until it is reached.{vent} Afterwards switch "

@@ -5,7 +5,9 @@ from __future__ import annotations
 from boilerfront.model.describe import Body, Tube
 from boilerfront.model.parts.element import BREW_HEIGHT_SHARE
 from boilerfront.results.pack.blocks import Block, Heading, Picture, Table, Text
-from boilerfront.results.pack.schematic import body_word, schematic
+from boilerfront.results.pack.devices import body_word, order_of
+from boilerfront.results.pack.required import TITLE, held_text, required_table
+from boilerfront.results.pack.schematic import schematic
 from boilerfront.results.pack.subject import Subject
 
 SENSOR_SHARE = 0.625
@@ -14,21 +16,35 @@ SENSOR_SHARE = 0.625
 
 def drawing_blocks(subject: Subject) -> list[Block]:
     """Return the schematic and what its tags mean."""
-    level = subject.brief.machine.steam_vessel
-    drawing = schematic(subject.machine, level=0.5 * (level.level_low + level.level_high))
+    data = subject.brief.machine
+    drawing = schematic(
+        subject.machine,
+        level=0.5 * (data.steam_vessel.level_low + data.steam_vessel.level_high),
+        element_top=data.elements.steam_top_share,
+        valve_bar=data.vessels.brew_valve_bar,
+    )
     title = f"Schematic of {subject.label}: {architecture_words(subject)}"
-    tags = tuple(sorted(drawing.tags.items()))
+    tags = tuple(sorted(drawing.tags.items(), key=lambda each: order_of(each[0])))
     half = -(-len(tags) // 2)
     rows = tuple((*tags[k], *(tags[k + half] if k + half < len(tags) else ("", ""))) for k in range(half))
     return [
         Heading("Schematic"),
         Picture(
             title,
-            "Drawn from what was simulated; vessels to one scale.",
+            "Drawn from what was simulated; vessels and what is in them to one scale.",
             svg=drawing.sheet.svg(title),
-            width=0.86,
         ),
         Table(("tag", "part", "tag", "part"), rows, widths=(1, 6, 1, 6)),
+        Text(
+            held_text(
+                subject.machine,
+                idle_bar=data.brew_water.idle_line_bar,
+                valve_bar=data.vessels.brew_valve_bar,
+            )
+        ),
+        Heading(TITLE, 3),
+        Text("Nobody may leave these out. They are no part of the sweep, nor of the bill and its costs."),
+        required_table(subject.required),
     ]
 
 

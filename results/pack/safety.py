@@ -5,7 +5,7 @@ from __future__ import annotations
 from boilerfront.model.limits import SOURCES
 from boilerfront.results.cautions import CAUTIONS
 from boilerfront.results.pack.blocks import Block, Heading, Points, Table
-from boilerfront.results.pack.schematic import body_word
+from boilerfront.results.pack.devices import body_word, cut_outs, heated_word, listed
 from boilerfront.results.pack.subject import Subject
 
 SEALED_BAR_PER_K = 12
@@ -50,38 +50,34 @@ def _hazards(subject: Subject) -> list[tuple[str, str, str, str]]:
             + "; at or below it sound engineering practice, article 4(3) (from memory)",
         )
     ]
-    if machine.body("brew") is not None:
-        rows.append(
-            (
-                "expansion",
-                f"a full, closed boiler gains about {SEALED_BAR_PER_K} bar for each kelvin; "
-                f"{subject.text('expansion_mL')} leave it in a warm-up",
-                "an expansion path that cannot be blocked, besides the safety valve",
-                "IAPWS-95, rigid vessel",
-            )
-        )
+    left = "" if machine.body("brew") is None else f"; {subject.text('expansion_mL')} leave it in a warm-up"
     rows += [
+        (
+            "expansion",
+            f"a full, closed brew side gains about {SEALED_BAR_PER_K} bar for each kelvin{left}",
+            "XV1: an expansion path that nothing can block, besides any safety valve",
+            "IAPWS-95, rigid vessel",
+        ),
         (
             "mains",
             f"{sum(h.power_W for h in machine.heaters):.0f} W of elements at {volts:.0f} V, "
             f"{subject.text('peak_current_A')} through a socket of {site.current_limit_A:.0f} A",
-            "earth bonding of every metal part that can be touched, fuse, double-pole switch, creepage and "
-            "clearance, wiring for the highest current; the interlock of the controller is no protection",
+            "earth bonding (PE) of every metal part that can be touched, fuses (FU), double-pole switch (S1), "
+            "creepage and clearance, wiring for the highest current; the controller's interlock is no protection",
             "IEC 60335-1 and 60335-2-15; heating test at 1.15 times the rated power, clause 11 (from memory)",
         ),
         (
             "boiling dry",
             _loads(subject),
-            "thermal cut-outs with hand reset on every heated body, independent of the controller; a level cut-off "
-            "where there is a water line",
-            _source("margin_watt_density_W_cm2"),
+            _against_boiling_dry(subject),
+            "IEC 60335-1 clause 19, abnormal operation (from memory); surface load: "
+            + _source("margin_watt_density_W_cm2"),
         ),
         (
             "scalding",
             f"water near {machine.user_set_point_C:.0f} °C at the group, and what flashes from the wand, the valves "
             "and an opened portafilter",
-            "a way for the group's pressure to fall before the portafilter opens; drains that end where nobody "
-            "stands",
+            "V1 lets the group's pressure fall before the portafilter opens; drains that end where nobody stands",
             "common practice (from memory)",
         ),
         (
@@ -99,6 +95,15 @@ def _hazards(subject: Subject) -> list[tuple[str, str, str, str]]:
         ),
     ]
     return rows
+
+
+def _against_boiling_dry(subject: Subject) -> str:
+    machine = subject.machine
+    each = listed(
+        tuple(f"{found.tag} on the {heated_word(found.of, machine)}" for found in cut_outs(machine))
+    )
+    level = "; the level cut-off LC3" if machine.body("steam") is not None else ""
+    return f"thermal cut-outs with hand reset, independent of the controller: {each}{level}"
 
 
 def _source(name: str) -> str:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from boilerfront.model.cost import Line
 from boilerfront.model.describe import Heater
 from boilerfront.results.pack.blocks import Block, Heading, Points, Table, Text
+from boilerfront.results.pack.devices import devices
+from boilerfront.results.pack.required import TITLE
 from boilerfront.results.pack.subject import Subject
 from boilerfront.results.show import NO_VALUE
 
@@ -128,30 +130,46 @@ def _level_text(subject: Subject) -> tuple[str, ...]:
 def bill_blocks(subject: Subject) -> list[Block]:
     """Return the bill of materials with its cost lines; assembly stands apart."""
     book, machine = subject.brief.prices, subject.machine
-    lines = [_bill_row(line, book.currency) for line in machine.lines]
-    total = ("parts", "", "", "", f"{subject.text('part_cost')}")
-    apart = _bill_row(machine.assembly, book.currency)
-    rows = (*lines, total, apart)
+    found = devices(machine)
+    rows = [
+        (each.tag, each.meaning, _priced(each.lines, book.currency), f"{each.cost:.2f} {book.currency}")
+        for each in found
+    ]
+    cost = sum(each.cost for each in found)
+    labour = machine.assembly
+    rows += [
+        ("", "parts", "", f"{cost:.2f} {book.currency}"),
+        (
+            "",
+            "assembly, not in the parts' cost",
+            _priced((labour,), book.currency),
+            f"{labour.cost:.2f} {book.currency}",
+        ),
+    ]
     dated = f"Price book of {book.date}" if book.date else "Price book without a date"
     return [
         Heading("Bill of materials"),
         Table(
-            ("item", "quantity", "unit", "price", "cost"),
-            rows,
-            numbers=frozenset({1, 3, 4}),
-            widths=(5, 2, 2, 3, 3),
-            strong=frozenset({len(lines)}),
+            ("tag", "part", "what is priced", "cost"),
+            tuple(rows),
+            numbers=frozenset({3}),
+            widths=(1, 5, 7, 2),
+            strong=frozenset({len(found)}),
         ),
-        Text(f"{dated}, in {book.currency}" + (f": {book.note}." if book.note else ".")),
+        Text(
+            f"{dated}, in {book.currency}"
+            + (f": {book.note}." if book.note else ".")
+            + f" Tags are those of the schematic; what stands under '{TITLE}' is not priced."
+        ),
     ]
 
 
-def _bill_row(line: Line, currency: str) -> tuple[str, ...]:
-    quantity = f"{line.quantity:.0f}" if line.quantity == round(line.quantity) else f"{line.quantity:.3f}"
-    return (
-        line.item.replace("_", " "),
-        quantity,
-        line.unit,
-        f"{line.price:g} {currency}",
-        f"{line.cost:.2f} {currency}",
+def _priced(lines: tuple[Line, ...], currency: str) -> str:
+    return "; ".join(
+        f"{line.item.replace('_', ' ')} {_quantity(line)} at {line.price:g} {currency}" for line in lines
     )
+
+
+def _quantity(line: Line) -> str:
+    whole = line.quantity == round(line.quantity)
+    return f"{line.quantity:.0f} {line.unit}" if whole else f"{line.quantity:.3g} {line.unit}"

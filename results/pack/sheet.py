@@ -9,6 +9,7 @@ Point = tuple[float, float]
 
 INK, COLD, HOT, STEAM, HEAT, SIGNAL = "#222222", "#1f6fb2", "#b8860b", "#c0392b", "#d35400", "#555555"
 _FONT = "sans-serif"
+TAG_RADIUS = 17.0
 
 
 class Sheet:
@@ -84,7 +85,7 @@ class Sheet:
         y: float,
         text: str,
         *,
-        size: float = 11,
+        size: float = 15,
         side: str = "middle",
         colour: str = INK,
         bold: bool = False,
@@ -110,8 +111,8 @@ class Sheet:
         """Draw a sensor or switch as a circle with its tag, tied to a point by a thin line."""
         if to is not None:
             self.line((x, y), to, colour=colour, width=0.9, dashes="3 2")
-        self.circle(x, y, 13, colour=colour)
-        self.text(x, y + 4, text, size=10, colour=colour)
+        self.circle(x, y, TAG_RADIUS, colour=colour)
+        self.text(x, y + 4.5, text, size=13, colour=colour)
 
     def _path(self, way: str, *, colour: str, width: float, dashes: str = "", fill: str = "none") -> None:
         dashed = f' stroke-dasharray="{dashes}"' if dashes else ""

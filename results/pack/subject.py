@@ -11,7 +11,7 @@ import numpy as np
 
 from boilerfront.model.brief import Brief
 from boilerfront.model.describe import Description, describe
-from boilerfront.model.glossary import COLUMNS, FIGURES, at_site
+from boilerfront.model.glossary import COLUMNS, FIGURES, OBJECTIVES, at_site
 from boilerfront.model.markets import design_at, evaluate_many
 from boilerfront.model.spread import Spread, spread, traced_machines
 from boilerfront.model.tolerances import robust
@@ -19,6 +19,7 @@ from boilerfront.model.traces import Trace, simulate
 from boilerfront.results.candidates import Candidate, Design
 from boilerfront.results.confirm import FRESH_MACHINES, with_fresh_machines
 from boilerfront.results.pack.bands import Bands, bands_of
+from boilerfront.results.pack.required import Required, required
 from boilerfront.results.schema import metadata_of
 from boilerfront.results.show import NO_VALUE, cell_text
 from boilerfront.shared.errors import Fault, InputError
@@ -26,6 +27,7 @@ from boilerfront.shared.shapes import Floats
 
 TRACED = 64
 """Machines of the batch whose traces make the bands of the charts."""
+NOMINAL = tuple(f"{name}_nominal" for name in OBJECTIVES)
 SAME = 1e-6
 """Difference, relative or in the figure's unit, up to which a figure computed again is the ledger's."""
 
@@ -53,6 +55,11 @@ class Subject:
     def label(self) -> str:
         """Return what a person calls the candidate."""
         return self.candidate.label
+
+    @property
+    def required(self) -> tuple[Required, ...]:
+        """Return what the machine needs besides its bill."""
+        return required(self.machine, valve_bar=self.brief.machine.vessels.brew_valve_bar)
 
     def number(self, name: str) -> float | None:
         """Return the ledger's value of a column; None where there is none.
@@ -105,7 +112,9 @@ class Subject:
     def was_computed_alike(self) -> bool:
         """Return whether the model of today gives the ledger's figures of the nominal machine."""
         row = self.candidate.row
-        kept = {name: row.get(at_site(name, self.site) if self.site else name) for name in FIGURES}
+        kept = {
+            name: row.get(at_site(name, self.site) if self.site else name) for name in (*FIGURES, *NOMINAL)
+        }
         return all(
             isclose(float(value), float(again), rel_tol=SAME, abs_tol=SAME)
             for name, value in kept.items()

@@ -12,6 +12,7 @@ from boilerfront.results.candidates import Candidate
 from boilerfront.results.pack.acceptance import acceptance_toml
 from boilerfront.results.pack.bench import channels
 from boilerfront.results.pack.blocks import Block, Picture
+from boilerfront.results.pack.devices import devices
 from boilerfront.results.pack.html import html_page
 from boilerfront.results.pack.page import pages, provenance, title_of
 from boilerfront.results.pack.pdf import pdf_document
@@ -62,7 +63,7 @@ def pack_files(subject: Subject) -> dict[str, bytes]:
         "pack.html": html_page(title, blocks).encode(),
         "pack.pdf": pdf_document(title, foot, blocks, made=subject.made),
         "schematic.svg": _schematic(blocks),
-        "bom.csv": _bill(subject),
+        "bom.csv": bill_csv(subject),
         "design.toml": _design(subject),
         "trace.parquet": traces_parquet([Traced(subject.label, subject.trace)]),
         "acceptance.toml": acceptance_toml(subject, channels(subject), found).encode(),
@@ -73,19 +74,24 @@ def _schematic(blocks: list[Block]) -> bytes:
     return next(block.svg for block in blocks if isinstance(block, Picture) and block.svg).encode()
 
 
-def _bill(subject: Subject) -> bytes:
-    """Return the bill as CSV at full precision; the last line is labour, which part_cost leaves out."""
+def bill_csv(subject: Subject) -> bytes:
+    """Return the bill as CSV at full precision: tag and part of the schematic, what is priced of it.
+
+    The last line is labour, which part_cost leaves out.
+    """
     sink = io.StringIO()
     writer = csv.writer(sink)
-    writer.writerow(["item", "quantity", "unit", "price", "cost", "currency", "counts_as"])
+    writer.writerow(["tag", "part", "item", "quantity", "unit", "price", "cost", "currency", "counts_as"])
     machine, currency = subject.machine, subject.brief.prices.currency
 
-    def write(line: Line, counts_as: str) -> None:
-        writer.writerow([line.item, line.quantity, line.unit, line.price, line.cost, currency, counts_as])
+    def write(tag: str, part: str, line: Line, counts_as: str) -> None:
+        priced = [line.item, line.quantity, line.unit, line.price, line.cost, currency, counts_as]
+        writer.writerow([tag, part, *priced])
 
-    for line in machine.lines:
-        write(line, "part_cost")
-    write(machine.assembly, "assembly_cost")
+    for device in devices(machine):
+        for line in device.lines:
+            write(device.tag, device.meaning, line, "part_cost")
+    write("", "assembly", machine.assembly, "assembly_cost")
     return sink.getvalue().encode()
 
 

@@ -134,8 +134,8 @@ def test_every_number_of_the_page_is_the_ledgers(subject: Subject, content: dict
         if row[name] is not None:
             expected_text = f"{cell_text(row[name], COLUMNS[name].digits)} {COLUMNS[name].unit}".strip()
             assert margins[COLUMNS[name].text] == expected_text, name
-    (total,) = [cells for cells in rows if cells[0] == "parts"]
-    assert total[-1] == f"{row['part_cost']:.1f} EUR"
+    (total,) = [cells for cells in rows if cells[1:2] == ["parts"]]
+    assert total[-1] == f"{row['part_cost']:.2f} EUR"
 
 
 def test_the_bill_adds_up_to_the_ledgers_cost(subject: Subject, content: dict[str, bytes]) -> None:
@@ -166,10 +166,11 @@ def test_the_trace_is_the_ledgers_nominal_machine(subject: Subject, content: dic
 
 @pytest.mark.usefixtures("no_charts")
 def test_a_row_that_the_model_of_today_does_not_give_is_told(subject: Subject) -> None:
-    row = {**subject.candidate.row, "steam_time_s": subject.candidate.row["steam_time_s"] + 0.1}
-    other = replace(subject, candidate=replace(subject.candidate, row=row))
-    assert not other.was_computed_alike
-    assert any(isinstance(b, Caution) and "another version" in b.text for b in pages(other))
+    for name in ("steam_time_s", "part_cost_nominal"):
+        row = {**subject.candidate.row, name: subject.candidate.row[name] + 0.1}
+        other = replace(subject, candidate=replace(subject.candidate, row=row))
+        assert not other.was_computed_alike
+        assert any(isinstance(b, Caution) and "another version" in b.text for b in pages(other))
 
 
 def test_the_spread_is_what_the_ledger_rates() -> None:
