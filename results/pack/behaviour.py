@@ -90,7 +90,7 @@ def behaviour_blocks(subject: Subject) -> list[Block]:
         blocks.insert(
             1,
             Caution(
-                "This pack's bill, traces and bands were computed by another version of the model, or on another kind of "
+                "Bill, traces and bands were computed by another version of the model, or on another kind of "
                 "processor, than the ledger's figures, and differ from them. Run the sweep again before you build."
             ),
         )
