@@ -14,7 +14,7 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import STAY_S
 from boilerfront.model.parts.element import surface_load_W_cm2
 from boilerfront.model.props.water import density, saturation_temperature
-from boilerfront.model.runs import TRIM_LOW_K, boiling_C, default_user_C, trim_high_K
+from boilerfront.model.runs import BREW_BOILING_K, TRIM_LOW_K, boiling_C, default_user_C, trim_high_K
 from boilerfront.shared.shapes import Floats
 
 Figures = dict[str, float | None]
@@ -159,7 +159,7 @@ def run_margins(out: Floats, plant: Plant, brief: Brief) -> Figures:
         "margin_outlet_boiling_K": boiling_C(brief)
         - float(out[at.O_OUTLET_HIGH_C])
         - limits.outlet_boiling_K,
-        "margin_brew_boiling_K": idle_C - float(out[at.O_BREW_HIGH_C]) - 2.0
+        "margin_brew_boiling_K": idle_C - float(out[at.O_BREW_HIGH_C]) - BREW_BOILING_K
         if plant.setting.circuit == "brew"
         else None,
         "margin_coil_boiling_K": idle_C - float(out[at.O_COIL_HIGH_C]) if plant.helix else None,

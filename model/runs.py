@@ -32,6 +32,8 @@ SETTLE_S = 300
 """A settled run idles this long before its first shot."""
 SETTLED_SHOTS = 4
 SETTLED_EVERY_S = 60
+BREW_BOILING_K = 2.0
+"""Least distance of brew water from boiling at the idle line's pressure (definitions: margin_brew_boiling_K)."""
 TRIM_LOW_K = -5.0
 BELOW_BOILING_K = 2.0
 FINE_STEPS = 4

@@ -26,13 +26,14 @@ class Spread:
     """The batch of a design that is trimmed by `offset_K`.
 
     `machines`: how each differs, by column of the tolerances [machines]. `figures`: objectives and figures by name
-    [machines], NaN where a machine has none or did not come through. `shot_errors_K` [machines, shots]: mean error
-    of each shot.
+    [machines], NaN where a machine has none or did not come through. `margins`: those that machines differ in by name
+    [machines], -inf where a machine did not come through. `shot_errors_K` [machines, shots]: mean error of each shot.
     """
 
     offset_K: float
     machines: dict[str, Floats]
     figures: dict[str, Floats]
+    margins: dict[str, Floats]
     shot_errors_K: Floats
 
 
@@ -55,6 +56,7 @@ def spread(design: Mapping[str, Value], brief: Brief) -> Spread:
         offset_K=trims[0].offset_K,
         machines=brief.machines(),
         figures={name: np.array([_number(row.get(name)) for row in rows]) for name in names},
+        margins=_margins(ran.out, pool, brief),
         shot_errors_K=ran.shots[:, : fig.shot_count(brief), at.H_MEAN],
     )
 
@@ -81,6 +83,16 @@ def _figures(out: Floats, shots: Floats, pool: Pool, brief: Brief) -> fig.Figure
         **fig.objectives(out, shots, plant, brief),
         **fig.run_figures(out, plant, brief),
         **fig.shot_figures(shots, brief),
+    }
+
+
+def _margins(out: Floats, pool: Pool, brief: Brief) -> dict[str, Floats]:
+    rows = [fig.run_margins(each, pool.plants[0], brief) if each[at.O_CODE] == DONE else None for each in out]
+    came = next((row for row in rows if row is not None), {})
+    return {
+        name: np.array([-np.inf if row is None else _number(row[name]) for row in rows])
+        for name, value in came.items()
+        if value is not None
     }
 
 

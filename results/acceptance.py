@@ -35,6 +35,7 @@ alone, from memory) [K]."""
 ABSOLUTE = frozenset({"shot_deviation_K", "worst_shot_K"})
 """Figures that a probe's absolute error enters."""
 PASS, FAIL, CANNOT_TELL = "pass", "fail", "cannot tell"
+MEETS, DOES_NOT = "meets", "does not meet"
 
 
 class FigureBand(Section):
@@ -44,6 +45,7 @@ class FigureBand(Section):
     low: float | None = None
     high: float
     nominal: float | None = None
+    required_at_most: float | None = None
     uncertainty: float = 0.0
     uncertainty_relative: float = 0.0
     how: str = ""
@@ -62,7 +64,7 @@ class ShotBand(Section):
 class Acceptance(Section):
     """What a pack's file says."""
 
-    format: Literal[1, 2]
+    format: Literal[1, 2, 3]
     machines: int
     cold_starts: Annotated[int, Field(ge=1)]
     user_set_point_C: float
@@ -73,6 +75,7 @@ class Acceptance(Section):
     off_W: float = 0.5
     provenance: dict[str, Any] = Field(default_factory=dict)
     channels: dict[str, str] = Field(default_factory=dict)
+    release: dict[str, str] = Field(default_factory=dict)
     figures: dict[str, FigureBand]
     shots: dict[str, ShotBand] = Field(default_factory=dict)
     design: dict[str, Any]
@@ -99,6 +102,9 @@ class Verdict:
     high: float
     verdict: str
     reason: str = ""
+    required: float | None = None
+    requirement: str = ""
+    """Whether the requirement is met; empty where the sweep asks for nothing."""
 
 
 def read_acceptance(pack: Path) -> Acceptance:
@@ -129,6 +135,28 @@ def overall(asked: Acceptance, verdicts: Sequence[Verdict], logs: int) -> tuple[
     return PASS, f"all {len(verdicts)} inside"
 
 
+def overall_requirement(verdicts: Sequence[Verdict]) -> tuple[str, str]:
+    """Return whether all that the sweep asks for is met, and why; an empty verdict where it asks for nothing."""
+    asked = [each for each in verdicts if each.requirement]
+    missed = [each for each in asked if each.requirement == DOES_NOT]
+    untold = [each for each in asked if each.requirement == CANNOT_TELL]
+    if missed:
+        return DOES_NOT, f"{len(missed)} of {len(asked)} beyond the sweep's limit"
+    if untold:
+        return CANNOT_TELL, f"{len(untold)} of {len(asked)} cannot be told"
+    return (MEETS, f"all {len(asked)}") if asked else ("", "the sweep asks for nothing that was measured")
+
+
+def _meets(value: float | None, limit: float, band: FigureBand, doubts: list[str]) -> str:
+    """Return whether a value is at most a limit: beyond doubt, beyond hope, or neither (ISO 14253-1, from memory)."""
+    if value is None or not np.isfinite(value) or doubts:
+        return CANNOT_TELL
+    unsure = band.uncertainty + band.uncertainty_relative * abs(value)
+    if value + unsure <= limit:
+        return MEETS
+    return DOES_NOT if value - unsure > limit else CANNOT_TELL
+
+
 def _judge_log(asked: Acceptance, log: Log) -> Iterator[Verdict]:
     doubts = list(_doubts(asked, log))
     checked = "shot_C" in log.checks and log.has("shot_C")
@@ -146,7 +174,9 @@ def _judge_log(asked: Acceptance, log: Log) -> Iterator[Verdict]:
         why = value if isinstance(value, str) else ""
         unsure = 0.0 if checked or figure not in ABSOLUTE else max(UNCHECKED_K - band.uncertainty, 0.0)
         verdict, why = _verdict(told, (band.low, band.high), why, doubts, unsure)
-        yield Verdict(log.name, figure, band.unit, told, band.low, band.high, verdict, why)
+        limit = band.required_at_most
+        meets = "" if limit is None else _meets(told, limit, band, doubts)
+        yield Verdict(log.name, figure, band.unit, told, band.low, band.high, verdict, why, limit, meets)
     for number, (name, shot) in enumerate(asked.shots.items()):
         known = number < len(found.shot_errors_K)
         told = found.shot_errors_K[number] if known else None

@@ -21,6 +21,8 @@ def verdict_table(verdicts: Sequence[Verdict]) -> pa.Table:
         "at_least": [_shown(each, each.low) for each in verdicts],
         "at_most": [_shown(each, each.high) for each in verdicts],
         "unit": [each.unit for each in verdicts],
+        "required_at_most": [_shown(each, each.required) for each in verdicts],
+        "requirement": [each.requirement or None for each in verdicts],
         "verdict": [each.verdict for each in verdicts],
         "reason": [each.reason for each in verdicts],
     }

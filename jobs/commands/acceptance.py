@@ -21,10 +21,10 @@ def acceptance(
         Literal["text", "csv", "json"], typer.Option("--format", help="How it is shown.")
     ] = "text",
 ) -> None:
-    """Say of each figure of a prototype whether it passes, fails, or cannot be told from the log, and why."""
+    """Say of each figure of a prototype whether it matches the model's band and meets the sweep's limit, and why."""
     from boilerfront.model.fit.columns import Columns, read_columns
     from boilerfront.model.fit.log_file import read_logs
-    from boilerfront.results.acceptance import judge, overall, read_acceptance
+    from boilerfront.results.acceptance import judge, overall, overall_requirement, read_acceptance
     from boilerfront.results.acceptance_table import verdict_table
     from boilerfront.results.cautions import SHORT_CAUTION
     from boilerfront.results.show import as_text, rendered
@@ -41,5 +41,9 @@ def acceptance(
         for note in log.notes:
             opt.note(f"{log.name}: {note}", err=False)
     verdict, why = overall(asked, verdicts, len(read))
-    opt.note(f"{verdict}: {why}", err=False)
+    opt.note(f"matches the model's band: {verdict}: {why}", err=False)
+    opt.note("meets the requirement: " + ": ".join(filter(None, overall_requirement(verdicts))), err=False)
+    if asked.release:
+        tags = ", ".join(asked.release)
+        opt.note(f"before pressure and mains, by the pack, must have been released: {tags}", err=False)
     opt.note(SHORT_CAUTION, err=False)

@@ -14,13 +14,16 @@ import numpy as np
 
 from boilerfront.model.fit.log_figures import ReadyBands, ready_bands
 from boilerfront.results.confirm import FRESH_MACHINES
+from boilerfront.results.pack.margins import REQUIRED_FIGURES
+from boilerfront.results.pack.release import releases
 from boilerfront.results.pack.subject import Subject
 from boilerfront.shared.toml_text import toml_text
 
 COLD_STARTS = 3
 """Starts of the duty from cold (our judgement): one is an anecdote, two may disagree."""
-FORMAT = 2
-"""Version of `acceptance.toml`; the second says set-points, conditions and holding as well."""
+FORMAT = 3
+"""Version of `acceptance.toml`; the second says set-points, conditions and holding as well, the third what the sweep
+asks of figures, and what must be released before anybody plugs the machine in."""
 PROBE_K = 0.3
 """Uncertainty (two sigma) of a calibrated thermocouple chain in water (our judgement; type T of class 1 is within
 0.5 K uncalibrated, IEC 60584-1, from memory)."""
@@ -67,6 +70,8 @@ class Check:
     nominal: float | None
     low: float | None
     high: float
+    required: float | None = None
+    """The sweep's limit, at most; None where it asks for nothing."""
 
     def passes(self, value: float) -> bool:
         """Return whether a measured value is inside."""
@@ -100,9 +105,15 @@ def checks(subject: Subject) -> list[Check]:
                 nominal=_nominal(subject, measure.figure),
                 low=max(widened_low, 0.0) if measure.bounded == "both" else None,
                 high=high + measure.uncertainty + measure.relative * abs(high),
+                required=_required(subject, measure.figure),
             )
         )
     return found
+
+
+def _required(subject: Subject, figure: str) -> float | None:
+    limit = REQUIRED_FIGURES.get(figure)
+    return None if limit is None else limit(subject.brief)
 
 
 def _nominal(subject: Subject, figure: str) -> float | None:
@@ -158,6 +169,7 @@ def acceptance_toml(subject: Subject, channels: Mapping[str, str], provenance: M
             "low": check.low,
             "high": check.high,
             "nominal": check.nominal,
+            "required_at_most": check.required,
             "uncertainty": check.measure.uncertainty,
             "uncertainty_relative": check.measure.relative,
             "how": check.measure.how,
@@ -171,6 +183,7 @@ def acceptance_toml(subject: Subject, channels: Mapping[str, str], provenance: M
         }
         for shot in shot_checks(subject)
     }  # fmt: skip
+    released = releases(subject.machine, subject.required)
     return heading + toml_text(
         {
             "format": FORMAT,
@@ -184,6 +197,7 @@ def acceptance_toml(subject: Subject, channels: Mapping[str, str], provenance: M
             "off_W": subject.brief.machine.control.off_W,
             "provenance": dict(provenance),
             "channels": dict(channels),
+            "release": {each.tag: f"{each.what}: {each.must}" for each in released if each.tag},
             "figures": figures,
             "shots": shots,
             "design": {name: value for name, value in subject.design.items() if value is not None},

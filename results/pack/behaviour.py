@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from boilerfront.model.glossary import COLUMNS, FIGURES, MARGINS, OBJECTIVES
-from boilerfront.model.limits import SOURCES
+from boilerfront.model.glossary import COLUMNS, FIGURES, OBJECTIVES
 from boilerfront.model.tolerances import TEXTS, ends
 from boilerfront.results.confirm import FRESH_MACHINES
 from boilerfront.results.pack.acceptance import shot_checks
 from boilerfront.results.pack.bands import HIGH, LOW
 from boilerfront.results.pack.blocks import Block, Caution, Heading, Picture, Table, Text
 from boilerfront.results.pack.charts import course_chart, shots_chart, warm_up_chart
+from boilerfront.results.pack.margins import margin_blocks
 from boilerfront.results.pack.subject import Subject
 from boilerfront.results.question import COST
 
@@ -81,10 +81,9 @@ def behaviour_blocks(subject: Subject) -> list[Block]:
         ),
         _figures(subject),
         Heading("What the bands allow for", 3),
-        _tolerances(subject),
+        tolerance_table(subject),
         Heading("Margins", 3),
-        Text("A margin is the slack of a limit, met when it is not negative; values of the ledger."),
-        _margins(subject),
+        *margin_blocks(subject),
     ]
     if not subject.was_computed_alike:
         blocks.insert(
@@ -113,11 +112,14 @@ def _figures(subject: Subject) -> Table:
     return Table(head, tuple(rows), numbers=frozenset({3, 4, 5}), widths=(6, 4, 1.6, 2, 3, 3))
 
 
-def _tolerances(subject: Subject) -> Table:
+def tolerance_table(subject: Subject) -> Table:
+    """Return what differs between the machines of the batch, of what this machine has."""
     brief = subject.brief
     limits = ends(brief.tolerances, brief.site, brief.trim)
     rows = tuple(
-        (TEXTS[name], *tolerance_range(subject, name, low, high)) for name, (low, high) in limits.items()
+        (TEXTS[name], *tolerance_range(subject, name, low, high))
+        for name, (low, high) in limits.items()
+        if _concerns(subject, name)
     )
     return Table(
         ("what differs between machines", "from", "to"), rows, numbers=frozenset({1, 2}), widths=(6, 3, 3)
@@ -150,18 +152,3 @@ def tolerance_range(subject: Subject, name: str, low: float, high: float) -> tup
         to_mm = 1e3 * subject.brief.tolerances.scale_conductivity_W_mK
         return f"{low * to_mm:.2f} mm", f"{high * to_mm:.2f} mm"
     return f"{100 * low:.0f} %", f"{100 * high:.0f} %"
-
-
-def _margins(subject: Subject) -> Table:
-    rows = tuple(
-        (
-            COLUMNS[name].text,
-            f"{subject.shown(name, value)} {subject.unit(name)}".strip(),
-            SOURCES.get(name, ""),
-        )
-        for name in MARGINS
-        if (value := subject.number(name)) is not None
-    )
-    return Table(
-        ("margin", "slack", "where the limit comes from"), rows, numbers=frozenset({1}), widths=(5, 2, 7)
-    )

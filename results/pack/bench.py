@@ -14,6 +14,7 @@ from boilerfront.results.pack.blocks import Block, Caution, Heading, Points, Tab
 from boilerfront.results.pack.devices import body_word, cut_outs, listed
 from boilerfront.results.pack.release import release_table, releases
 from boilerfront.results.pack.subject import Subject
+from boilerfront.results.show import NO_VALUE
 
 ON_THE_BENCH = ("mains", "inlet", "flow", "ambient")
 """Tolerances that the bench can hold and must write down."""
@@ -112,13 +113,26 @@ def bench_blocks(subject: Subject) -> list[Block]:
         Heading("Procedure", 3),
         Points(_steps(subject, shots), numbered=True),
         _duty(subject),
-        Heading("Pass bands of figures", 3),
+        Heading("Pass bands and requirements of figures", 3),
         _bands(subject, checks(subject)),
         Text(
             f"A band is the range of the figure over {FRESH_MACHINES} simulated machines inside the tolerances "
-            "above, widened by the uncertainty of measuring it. A prototype passes when each figure of each of the "
-            f"{COLD_STARTS} starts is inside. One that is outside is a finding about the machine or about the model: "
-            "find out which before changing either. The same bands are in acceptance.toml."
+            "above, widened by the uncertainty of measuring it. The requirement is the sweep's limit; a dash means "
+            f"that the sweep asks for nothing. Two verdicts, over each figure of each of the {COLD_STARTS} starts:"
+        ),
+        Points(
+            (
+                "matches the model's band: the figure is inside. One that is outside is a finding about the machine "
+                "or about the model: find out which before changing either.",
+                "meets the requirement: value plus its uncertainty is at most the limit. It does not where value "
+                "less uncertainty is above; between the two it cannot be told (decision rule of ISO 14253-1, from "
+                "memory).",
+            )
+        ),
+        Text(
+            "A prototype is accepted when every figure meets its requirement and matches its band. One that meets "
+            "all requirements and leaves a band may be kept, but the model may not be trusted for it. "
+            "acceptance.toml has the same, for `boilerfront acceptance`."
         ),
         Heading("Pass bands of shots", 3),
         _shots(subject),
@@ -240,11 +254,14 @@ def _bands(subject: Subject, found: list[Check]) -> Table:
             subject.shown(check.measure.figure, check.nominal),
             "" if check.low is None else subject.shown(check.measure.figure, check.low),
             subject.shown(check.measure.figure, check.high),
+            NO_VALUE
+            if check.required is None
+            else f"≤ {subject.shown(check.measure.figure, check.required)}",
         )
         for check in found
     )
-    head = ("how it is measured", "figure", "unit", "nominal", "at least", "at most")
-    return Table(head, rows, numbers=frozenset({3, 4, 5}), widths=(7, 4, 1.5, 2, 2, 2))
+    head = ("how it is measured", "figure", "unit", "nominal", "model: at least", "at most", "required")
+    return Table(head, rows, numbers=frozenset({3, 4, 5, 6}), widths=(6.5, 4, 1.5, 2, 2, 2, 2.2))
 
 
 def _shots(subject: Subject) -> Table:

@@ -31,7 +31,8 @@ def drawing_blocks(subject: Subject) -> list[Block]:
         Heading("Schematic"),
         Picture(
             title,
-            "Drawn from what was simulated; vessels and what is in them to one scale.",
+            "Drawn from what was simulated; vessels and what is in them to one scale. What is marked required in the "
+            "table is in no bill.",
             svg=drawing.sheet.svg(title),
         ),
         Table(("tag", "part", "tag", "part"), rows, widths=(1, 6, 1, 6)),

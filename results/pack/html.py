@@ -36,7 +36,7 @@ figcaption { font-size: .85rem; color: #555; }
   h2, h3 { break-after: avoid; }
   figure, .caution { break-inside: avoid; }
   thead { display: table-header-group; }
-  tr { break-inside: avoid; }
+  table, tr { break-inside: avoid; }
   .caution { -webkit-print-color-adjust: exact; print-color-adjust: exact; }
 }
 """

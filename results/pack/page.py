@@ -10,6 +10,7 @@ from boilerfront.results.pack.behaviour import behaviour_blocks, glance_table
 from boilerfront.results.pack.bench import bench_blocks
 from boilerfront.results.pack.blocks import Block, Caution, Heading, Table, Text
 from boilerfront.results.pack.build import architecture_words, drawing_blocks, size_blocks
+from boilerfront.results.pack.margins import differences
 from boilerfront.results.pack.safety import safety_blocks
 from boilerfront.results.pack.settings import bill_blocks, control_blocks, electric_blocks
 from boilerfront.results.pack.subject import Subject
@@ -41,6 +42,7 @@ def pages(subject: Subject) -> list[Block]:
         ),
         *unmet,
         glance_table(subject),
+        *differences(subject),
         *drawing_blocks(subject),
         *size_blocks(subject),
         *electric_blocks(subject),

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import matplotlib as mpl
 from fpdf import FPDF
 from fpdf.enums import Align, MethodReturnValue, TableBordersLayout, VAlign, XPos, YPos
-from fpdf.fonts import FontFace
+from fpdf.fonts import FontFace, TTFFont
 
 from boilerfront.results.pack.blocks import Block, Caution, Heading, Picture, Points, Table, Text
 
@@ -24,15 +25,17 @@ _LINE = 1.35
 _POINT_MM = 25.4 / 72.0
 _MARGIN_MM = 14.0
 _BLUE, _RED, _PINK = (31, 111, 178), (192, 57, 43), (251, 238, 238)
-_KEEP_MM = 30.0
-"""A heading never stands with less room than this below it on its page."""
+_KEEP_MM = 40.0
+"""What is longer than a page does not begin with less room than this below it."""
+_ROLL_MM = 20_000.0
+"""Length of a page on which nothing breaks: there blocks are measured."""
 
 
 class _Document(FPDF):
     """A4 pages with a line at the foot of each."""
 
-    def __init__(self, foot: str) -> None:
-        super().__init__(format="A4")
+    def __init__(self, foot: str, *, size: str | tuple[float, float] = "A4") -> None:
+        super().__init__(format=size)
         self._foot = foot
         folder = Path(mpl.get_data_path()) / "fonts" / "ttf"
         for style, name in _FONTS.items():
@@ -72,7 +75,7 @@ class _Document(FPDF):
 
     def keep(self, height_mm: float) -> None:
         """Begin a new page where less than so much is left of this one."""
-        if self.will_page_break(min(height_mm, self.eph)):
+        if self.will_page_break(height_mm):
             self.add_page()
 
 
@@ -82,9 +85,46 @@ def pdf_document(title: str, foot: str, blocks: Sequence[Block], *, made: dateti
     document.set_title(title)
     document.set_creation_date(made)
     document.add_page()
-    for block in blocks:
+    heights = _heights(blocks)
+    for number, block in enumerate(blocks):
+        together = sum(heights[number : _last_of(blocks, number) + 1])
+        document.keep(together if together <= document.eph else _KEEP_MM)
         _draw(document, block)
     return bytes(document.output())
+
+
+def _last_of(blocks: Sequence[Block], number: int) -> int:
+    """Return the place of the last block that stands on the same page.
+
+    Headings stand with what they head, and what they say before a table with the table.
+    """
+    if not isinstance(blocks[number], Heading):
+        return number
+    while isinstance(blocks[number], Heading) and number + 1 < len(blocks):
+        number += 1
+    before_table = number + 1 < len(blocks) and isinstance(blocks[number + 1], Table)
+    return number + 1 if before_table and isinstance(blocks[number], Text | Caution) else number
+
+
+def _heights(blocks: Sequence[Block]) -> list[float]:
+    """Return the height of every block on a page [mm]; long lists count as their first item, for they may break."""
+    roll = _Document("", size=(210.0, _ROLL_MM))
+    roll.add_page()
+    heights = []
+    for block in blocks:
+        if isinstance(block, Picture):
+            roll.set_font(FAMILY, "", _SMALL)
+            heights.append(_picture_mm(roll, block))
+            continue
+        top = roll.y
+        _draw(roll, replace(block, items=block.items[:1]) if isinstance(block, Points) else block)
+        heights.append(roll.y - top)
+        if roll.y > 0.5 * _ROLL_MM:
+            roll.set_y(roll.t_margin)
+    for font in roll.fonts.values():  # what is written out closes them; the roll never is
+        if isinstance(font, TTFFont):
+            font.close()
+    return heights
 
 
 def _draw(document: _Document, block: Block) -> None:
@@ -105,7 +145,6 @@ def _draw(document: _Document, block: Block) -> None:
 
 
 def _heading(document: _Document, text: str, level: int) -> None:
-    document.keep(_KEEP_MM)
     if level == 2:
         document.ln(4.0)
         document.set_draw_color(*_BLUE)
@@ -122,7 +161,6 @@ def _heading(document: _Document, text: str, level: int) -> None:
 
 def _caution(document: _Document, text: str) -> None:
     height = document.height_of(text, document.epw - 4.0, style="B") + 3.0
-    document.keep(height)
     top = document.y
     document.set_fill_color(*_PINK)
     document.rect(document.l_margin, top, document.epw, height, style="F")
@@ -170,11 +208,19 @@ def _table(document: _Document, table: Table) -> None:
 def _picture(document: _Document, picture: Picture) -> None:
     width = document.epw * picture.width
     data = picture.svg.encode() if picture.svg else picture.png
-    height = width * _shape(picture)
-    document.keep(height + 8.0)
     document.image(io.BytesIO(data), w=width, alt_text=picture.alt)
     document.paragraph(picture.caption, size=_SMALL)
     document.ln(2.5)
+
+
+def _picture_mm(document: _Document, picture: Picture) -> float:
+    """Return the height of a picture with its caption [mm]."""
+    lines = document.multi_cell(
+        document.epw, text=picture.caption, align=Align.L, dry_run=True, output=MethodReturnValue.LINES
+    )
+    assert isinstance(lines, list)
+    caption = len(lines) * _SMALL * _POINT_MM * _LINE
+    return document.epw * picture.width * _shape(picture) + caption + 2.5
 
 
 def _shape(picture: Picture) -> float:

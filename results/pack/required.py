@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from boilerfront.model.describe import Description
@@ -21,6 +22,11 @@ class Required:
     what: str
     why: str
     source: str
+
+    @property
+    def name(self) -> str:
+        """Return what it is, without what it does."""
+        return re.split("[,:;]", self.what, maxsplit=1)[0]
 
 
 def required(machine: Description, *, valve_bar: float) -> tuple[Required, ...]:

@@ -91,7 +91,7 @@ def _hazards(subject: Subject) -> list[tuple[str, str, str, str]]:
             f"{subject.brief.machine.control.off_W:g} W when off, off by itself after "
             f"{subject.brief.machine.control.hold_s:.0f} s",
             "auto-off that works without the network",
-            _source("energy_kWh_day"),
+            _source("standby_kWh_day"),
         ),
     ]
     return rows

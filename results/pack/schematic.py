@@ -33,7 +33,7 @@ def schematic(machine: Description, *, level: float, element_top: float, valve_b
     """
     needed = required(machine, valve_bar=valve_bar)
     meanings = {each.tag: each.meaning for each in devices(machine)}
-    meanings |= {each.tag: f"{each.what} (required, not in the bill)" for each in needed}
+    meanings |= {each.tag: f"{each.name} (required)" for each in needed}
     drawing = Drawing(Sheet(WIDTH, HEIGHT), meanings | dict((PROBE,)))
     where = placed(machine)
     draw_supply(drawing, machine)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from boilerfront.model.cost import Line
 from boilerfront.model.describe import Heater
-from boilerfront.results.pack.blocks import Block, Heading, Points, Table, Text
+from boilerfront.model.limits import PST_LIMIT, SOURCES
+from boilerfront.results.pack.blocks import Block, Caution, Heading, Points, Table, Text
 from boilerfront.results.pack.devices import devices
 from boilerfront.results.pack.required import TITLE
 from boilerfront.results.pack.subject import Subject
@@ -43,6 +44,24 @@ def electric_blocks(subject: Subject) -> list[Block]:
             "who is licensed to do so chooses it, and the wiring for it."
         ),
         Points(tuple(shared)),
+        *flicker_blocks(subject),
+    ]
+
+
+def flicker_blocks(subject: Subject) -> list[Block]:
+    """Return a caution where the elements' switching flickers more than the standard allows."""
+    nominal, band = subject.number("flicker_Pst"), subject.band("flicker_Pst")
+    if nominal is None:
+        return []
+    high = nominal if band is None else max(nominal, float(band[2]))
+    if high <= PST_LIMIT:
+        return []
+    return [
+        Caution(
+            f"Flicker: Pst is {subject.shown('flicker_Pst', nominal)} nominal, up to "
+            f"{subject.shown('flicker_Pst', high)} in 95 % of the fresh machines; {SOURCES['flicker_Pst']}. Longer "
+            "firing windows, smaller elements or ones switched in turn lower it; a test laboratory decides."
+        )
     ]
 
 

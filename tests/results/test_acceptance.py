@@ -16,12 +16,15 @@ from boilerfront.model.fit.log import Log
 from boilerfront.model.traces import Trace
 from boilerfront.results.acceptance import (
     CANNOT_TELL,
+    DOES_NOT,
     FAIL,
+    MEETS,
     PASS,
     Acceptance,
     Verdict,
     judge,
     overall,
+    overall_requirement,
     read_acceptance,
 )
 from boilerfront.results.confirm import with_fresh_machines
@@ -106,6 +109,36 @@ def test_the_predicted_machine_passes_on_three_days(predicted: Subject, asked: A
     assert len(verdicts) == 3 * (len(asked.figures) + len(asked.shots))
 
 
+@pytest.mark.parametrize(
+    ("above_s", "said"), [(4.0, MEETS), (2.0, CANNOT_TELL), (-2.0, CANNOT_TELL), (-4.0, DOES_NOT)]
+)
+def test_a_requirement_is_judged_beside_the_band_with_the_uncertainty_of_measuring(
+    predicted: Subject, asked: Acceptance, above_s: float, said: str
+) -> None:
+    log = log_of(predicted.trace)
+    value = by_figure(judge(asked, [log]))["steam_time_s"].value
+    assert value is not None
+    band = asked.figures["steam_time_s"]
+    assert band.uncertainty == 3.0
+    limited = band.model_copy(update={"required_at_most": value + above_s})
+    figures = {
+        name: each.model_copy(update={"required_at_most": None}) for name, each in asked.figures.items()
+    }
+    other = asked.model_copy(update={"figures": {**figures, "steam_time_s": limited}})
+    verdicts = judge(other, [log])
+    found = by_figure(verdicts)["steam_time_s"]
+    assert (found.verdict, found.requirement, found.required) == (PASS, said, value + above_s)
+    assert by_figure(verdicts)["warm_up_s"].requirement == ""
+    assert overall_requirement(verdicts)[0] == said
+    assert overall_requirement([replace(found, requirement="")])[0] == ""
+
+
+def test_the_pack_says_what_is_required_and_what_must_be_released(asked: Acceptance) -> None:
+    assert asked.figures["steam_time_s"].required_at_most == BRIEF.limits.steam_s
+    assert asked.figures["warm_up_s"].required_at_most is None
+    assert {"TC1", "TC2", "TC3", "SV1", "SV3", "LC3", "PE"} <= set(asked.release)
+
+
 def test_hot_shots_fail_where_the_probe_was_checked_and_are_open_where_it_was_not(
     predicted: Subject, asked: Acceptance
 ) -> None:
@@ -177,6 +210,9 @@ def test_it_is_typed(
     assert typed("acceptance", pack, tmp_path / "tag 1.csv", monkeypatch=monkeypatch) == 0
     shown = capsys.readouterr().out
     assert "warm_up_s" in shown
+    assert "matches the model's band: " in shown
+    assert "meets the requirement: " in shown
+    assert "TC1, TC2, TC3" in shown
     assert "cannot tell" in shown
     assert typed("acceptance", pack, tmp_path / "tag 1.csv", "--format", "json", monkeypatch=monkeypatch) == 0
     assert '"figure": "warm_up_s"' in capsys.readouterr().out

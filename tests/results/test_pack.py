@@ -28,6 +28,7 @@ from boilerfront.results.pack import subject as subject_module
 from boilerfront.results.pack.acceptance import checks, shot_checks
 from boilerfront.results.pack.behaviour import NOT_PREDICTED
 from boilerfront.results.pack.blocks import Caution, Picture, Table
+from boilerfront.results.pack.margins import RULES
 from boilerfront.results.pack.page import pages
 from boilerfront.results.pack.subject import Subject, gather
 from boilerfront.results.pack.write import checked_folders, folder_of, pack_files, write_pack
@@ -129,11 +130,10 @@ def test_every_number_of_the_page_is_the_ledgers(subject: Subject, content: dict
     for name in set(FIGURES) - NOT_PREDICTED:
         if row[name] is not None:
             assert shown[name][3] == cell_text(row[name], COLUMNS[name].digits), name
-    margins = {cells[0]: cells[1] for cells in rows if len(cells) == 3}
+    margins = {cells[0]: cells[4] for cells in rows if len(cells) == 8}
     for name in MARGINS:
         if row[name] is not None:
-            expected_text = f"{cell_text(row[name], COLUMNS[name].digits)} {COLUMNS[name].unit}".strip()
-            assert margins[COLUMNS[name].text] == expected_text, name
+            assert margins[RULES[name].what] == cell_text(row[name], COLUMNS[name].digits), name
     (total,) = [cells for cells in rows if cells[1:2] == ["parts"]]
     assert total[-1] == f"{row['part_cost']:.2f} EUR"
 
@@ -202,7 +202,7 @@ def test_every_machine_of_the_batch_passes_its_own_bands(subject: Subject) -> No
 
 def test_acceptance_can_be_read_by_a_program(subject: Subject, content: dict[str, bytes]) -> None:
     read = tomllib.loads(content["acceptance.toml"].decode())
-    assert read["format"] == 2
+    assert read["format"] == 3
     assert read["design"] == tomllib.loads(content["design.toml"].decode())
     assert read["provenance"]["sweep_hash"] == "a" * 64
     assert read["figures"]["warm_up_s"]["nominal"] == subject.candidate.row["warm_up_s_nominal"]

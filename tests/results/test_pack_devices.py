@@ -14,6 +14,7 @@ from boilerfront.model.cost import Line
 from boilerfront.model.describe import Description, describe
 from boilerfront.model.prices import ITEMS, LABOUR
 from boilerfront.model.variables import FAMILIES
+from boilerfront.results.pack.behaviour import tolerance_table
 from boilerfront.results.pack.bench import bench_blocks
 from boilerfront.results.pack.blocks import Block, Caution, Heading, Points, Table, Text
 from boilerfront.results.pack.build import drawing_blocks
@@ -129,3 +130,17 @@ def test_every_item_of_the_price_book_has_a_tag() -> None:
     of = {"valve": "group", "coil_piece": "coil", "level_probe": "steam"}
     for item in set(ITEMS) - {LABOUR}:
         assert re.fullmatch(r"[A-Z]+\d", tag_of(Line(item, 1.0, ITEMS[item], 1.0, of.get(item, "brew"))))
+
+
+@pytest.mark.parametrize(("kind", "heated"), MACHINES)
+def test_bands_allow_for_what_the_machine_has_and_for_nothing_else(
+    subject: Subject,  # noqa: F811
+    kind: str,
+    heated: bool,
+) -> None:
+    found = other(subject, kind, heated)
+    said = " ".join(cells[0] for cells in tolerance_table(found).rows)
+    assert ("coil" in said.replace("elements and coil", "")) == (found.machine.tube is not None)
+    for name in HEATED:
+        assert (name in said) == any(heater.name == name for heater in found.machine.heaters)
+    assert "mains voltage" in said
