@@ -166,7 +166,11 @@ def _ports(subject: Subject) -> tuple[tuple[str, str, str], ...]:
             ("brew", "water out, to the group", "at the top"),
             ("brew", "sensor T1", f"{SENSOR_SHARE * brew.height_mm:.0f} mm above the inside of the bottom"),
             ("brew", "element E1", f"flange low; all of it below {top:.0f} mm above the bottom"),
-            ("brew", "safety valve SV1, expansion", "at the top; expansion water is led away"),
+            (
+                "brew",
+                "safety valve SV1",
+                "at the top, blowing where nobody stands; expansion leaves by XV1 in the cold line",
+            ),
         ]
     if steam is not None:
         level = data.steam_vessel

@@ -98,7 +98,7 @@ def held(subject: Subject) -> list[Held]:
             found.append(Held(name, slack, None, None))
             continue
         came = values[np.isfinite(values)]
-        worst = name in WORST_OF_ALL
+        worst = name in WORST_OF_ALL and came.size
         kept = float(came.min()) if worst else robust_margin(values, subject.brief.tolerances.share)
         found.append(Held(name, slack, kept, float(np.mean(values >= 0.0))))
     return found
@@ -107,11 +107,16 @@ def held(subject: Subject) -> list[Held]:
 def margin_blocks(subject: Subject) -> list[Block]:
     """Return the table of margins, and what the fresh machines say otherwise than the ledger."""
     share = 100.0 * subject.brief.tolerances.share
+    own = (
+        f"those of the nominal machine, computed again for {subject.site}"
+        if subject.site
+        else f"the ledger's ({subject.statistic})"
+    )
     worst = sum(each.name in WORST_OF_ALL and each.fresh is not None for each in held(subject))
     return [
         Text(
-            f"Slack is what is left to the limit, and met when it is not negative. Value and slack are the ledger's "
-            f"({subject.statistic}); beside them the slack on {FRESH_MACHINES} fresh machines that {share:g} % of "
+            f"Slack is what is left to the limit, and met when it is not negative. Value and slack are "
+            f"{own}; beside them the slack on {FRESH_MACHINES} fresh machines that {share:g} % of "
             f"them keep{', or all where every machine must keep it' if worst else ''}, and the share of them that "
             "holds the limit. What machines do not differ in has neither."
         ),
@@ -131,18 +136,24 @@ def differences(subject: Subject) -> list[Block]:
             text = f"{subject.shown(name, fresh)} {subject.unit(name)} instead of {subject.text(name)}"
             moved.append(f"{COLUMNS[name].text}: {text}")
     found: list[Block] = []
+    met = "by the nominal machine" if subject.site else "in the ledger"
+    also = (
+        ""
+        if subject.was_computed_alike
+        else ", and the ledger's were computed by another version of the model"
+    )
     if moved:
         found.append(
             Text(
                 f"On {FRESH_MACHINES} fresh machines, otherwise than in the ledger: {'; '.join(moved)}. Trust the "
-                "fresh ones: they are more."
+                f"fresh ones: they are more{also}."
             )
         )
     if broken:
         names = ", ".join(f"{RULES[each.name].what} ({100.0 * (each.share or 0.0):.1f} %)" for each in broken)
         found.append(
             Caution(
-                f"Met in the ledger and not on {FRESH_MACHINES} fresh machines: {names}; in brackets the share of "
+                f"Met {met} and not on {FRESH_MACHINES} fresh machines: {names}; in brackets the share of "
                 "them that holds the limit."
             )
         )

@@ -76,7 +76,7 @@ def required(machine: Description, *, valve_bar: float) -> tuple[Required, ...]:
         ),
         Required(
             "FU",
-            f"a fuse for each of {listed(elements)}; ratings under 'Elements, currents and fuses'",
+            f"fuses: one for each of {listed(elements)}, ratings under 'Elements, currents and fuses'",
             "a short circuit or an earth fault must not burn the wiring",
             _SAFETY,
         ),

@@ -123,6 +123,9 @@ def test_what_is_required_and_no_part_of_the_pack_is_listed(subject: Subject, ki
     assert ({"LC3", "CV1", "VB3"} <= listed) == (found.machine.body("steam") is not None)
     assert ("VB1" in listed) == (kind == "single_boiler")
     assert all(all(cells) for cells in table.rows)
+    meanings = {cells[k]: cells[k + 1] for cells in _tags(found).rows for k in (0, 2)}
+    assert meanings["FU"] == "fuses (required)"
+    assert meanings["XV1"] == "expansion valve of the brew side (required)"
     assert not listed & {each.tag for each in devices(found.machine)}
 
 

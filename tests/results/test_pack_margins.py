@@ -14,7 +14,7 @@ from boilerfront.model.figures import WORST_OF_ALL
 from boilerfront.model.glossary import MARGINS
 from boilerfront.model.limits import SOURCES
 from boilerfront.model.spread import spread
-from boilerfront.model.tolerances import robust_margin
+from boilerfront.model.tolerances import Tolerances, robust_margin
 from boilerfront.results.pack import pdf
 from boilerfront.results.pack.acceptance import checks
 from boilerfront.results.pack.blocks import Block, Caution, Heading, Table, Text
@@ -72,6 +72,25 @@ def test_the_share_that_holds_a_limit_stands_beside_it(subject: Subject) -> None
     assert "steaming time (75.0 %)" in cautions[0]
 
 
+def test_a_batch_that_never_came_through_holds_nothing(subject: Subject) -> None:  # noqa: F811
+    dead = {name: np.full(16, -np.inf) for name in subject.spread.margins}
+    other = replace(subject, spread=replace(subject.spread, margins=dead))
+    found = [each for each in held(other) if each.share is not None]
+    assert len(found) == len(dead)
+    assert all((each.share, each.fresh) == (0.0, -np.inf) for each in found)
+    assert any(isinstance(block, Caution) for block in differences(other))
+
+
+def test_of_one_market_the_margins_are_those_of_its_nominal_machine(subject: Subject) -> None:  # noqa: F811
+    alone = evaluate_many([DESIGN], BRIEF.model_copy(update={"tolerances": Tolerances(samples=0)}))[0]
+    other = with_row(replace(subject, site="us", alone=alone), margin_steam_s=-99.0)
+    text = margin_blocks(other)[0]
+    assert isinstance(text, Text)
+    assert "nominal machine, computed again for us" in text.text
+    slack = {each.name: each.slack for each in held(other)}
+    assert slack["margin_steam_s"] == alone["margin_steam_s"]
+
+
 def test_a_ledger_that_is_not_the_fresh_machines_is_told(subject: Subject) -> None:  # noqa: F811
     fresh = subject.fresh("shot_deviation_K")
     assert fresh is not None
@@ -84,6 +103,13 @@ def test_a_ledger_that_is_not_the_fresh_machines_is_told(subject: Subject) -> No
         if isinstance(block, Text)
     ]
     assert f"{subject.shown('shot_deviation_K', fresh)} K instead of" in said.text
+    assert "another version" not in said.text
+    (said,) = [
+        block
+        for block in differences(with_row(alike, shot_deviation_K=fresh - 0.2, steam_time_s=1.0))
+        if isinstance(block, Text)
+    ]
+    assert "another version of the model" in said.text
 
 
 def test_what_the_sweep_asks_stands_beside_the_bands(subject: Subject) -> None:  # noqa: F811
