@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 from unittest import mock
 
@@ -23,7 +24,7 @@ from boilerfront.jobs.plan import Generations
 from boilerfront.search import archive, choice, credit, engine, evolution, proposal, surrogate
 from boilerfront.search.coding import Axis, Coding
 from boilerfront.search.engine import Engine, Options
-from tests.bench.search_problems import Problem, problems
+from tests.bench.search_problems import Floats, problems
 
 BASE = "the whole search"
 
@@ -65,6 +66,11 @@ def _without(module: Any, **changed: Any) -> Callable[[], AbstractContextManager
     return lambda: mock.patch.multiple(module, **changed)
 
 
+def _operators(shares: tuple[float, ...]) -> Callable[[], AbstractContextManager[Any]]:
+    """Of differential evolution, crossover, Gaussian steps, one coordinate: those of evolution, not of the model."""
+    return _without(engine, children=partial(evolution.children, shares=shares))
+
+
 def _evenly(points: Any, members: Any, *, rng: Any) -> Any:
     """Stand in for the rays: no ray is ever left, so that the batch is spread out by improvement alone."""
     rays = choice.Rays(points, members, rng=rng)
@@ -88,10 +94,10 @@ IDEAS: Mapping[str, tuple[Callable[[], AbstractContextManager[Any]], Mapping[str
     "4 inner generations, not 12": (_without(proposal, GENERATIONS=4), {}),
     "no tournament": (_without(evolution, _tournament=lambda rng, size, n: rng.integers(size, size=n)), {}),
     "100 parents, not 50": (nullcontext, {"population": 100}),
-    "no differential evolution": (_without(evolution, SHARES=(0.0, 0.7, 0.1, 0.2)), {}),
-    "no crossover": (_without(evolution, SHARES=(0.7, 0.0, 0.1, 0.2)), {}),
-    "no Gaussian steps": (_without(evolution, SHARES=(0.25, 0.55, 0.0, 0.2)), {}),
-    "no step along one coordinate": (_without(evolution, SHARES=(0.3, 0.6, 0.1, 0.0)), {}),
+    "no differential evolution": (_operators((0.0, 0.7, 0.1, 0.2)), {}),
+    "no crossover": (_operators((0.7, 0.0, 0.1, 0.2)), {}),
+    "no Gaussian steps": (_operators((0.25, 0.55, 0.0, 0.2)), {}),
+    "no step along one coordinate": (_operators((0.3, 0.6, 0.1, 0.0)), {}),
     "no reward for coming near the front": (_without(credit, NEARLY=0.0), {}),
     "the front kept to 100, not 600": (_without(archive, FRONT=100), {}),
 }
@@ -100,7 +106,12 @@ IDEAS: Mapping[str, tuple[Callable[[], AbstractContextManager[Any]], Mapping[str
 
 def share(case: Case, *, seed: int, options: Mapping[str, float]) -> float:
     """Return the share of the true front's hypervolume that the search finds."""
-    problem: Problem = problems()[case.problem]
+    return problems()[case.problem].share(*searched(case, seed=seed, options=options))
+
+
+def searched(case: Case, *, seed: int, options: Mapping[str, float]) -> tuple[Floats, Floats]:
+    """Return objectives and constraints of all designs that the search tries."""
+    problem = problems()[case.problem]
     coding = Coding([Axis(float(low), float(high)) for low, high in zip(*problem.bounds, strict=True)])
     searching = Engine(coding, Options(seed=seed, **options))  # type: ignore[arg-type]
     found = []
@@ -111,7 +122,7 @@ def share(case: Case, *, seed: int, options: Mapping[str, float]) -> float:
         found.append(problem.evaluate(coding.decode(genomes)))
         searching.tell(genomes, *found[-1], serials=serials)
     objectives, constraints = (np.vstack(part)[: case.budget] for part in zip(*found, strict=True))
-    return problem.share(objectives, constraints)
+    return objectives, constraints
 
 
 def ablation_report(*, cases: tuple[Case, ...] = SHORT, seeds: int = 2) -> Table:

@@ -11,8 +11,9 @@ from boilerfront.jobs.ranges import Completion
 from boilerfront.model import evaluate_many
 from boilerfront.model.glossary import OBJECTIVES
 from tests.bench import bench_search_full
+from tests.bench.bench_ablation import BASE, IDEAS, Case, searched
 from tests.bench.bench_search_full import TPE, cells, judged, rows
-from tests.bench.search_problems import MULTIMODAL, problems, untouched
+from tests.bench.search_problems import MULTIMODAL, Floats, problems, untouched
 from tests.bench.thermal_problem import thermal
 
 
@@ -55,6 +56,20 @@ def test_our_own_model_is_one_of_the_problems() -> None:
     assert ((constraints <= 0.0).all(axis=1)).tolist() == feasible
     cost = [row["part_cost"] for row in rows if row["feasible"]]
     assert objectives[feasible, list(OBJECTIVES).index("part_cost")] == pytest.approx(cost)
+
+
+@pytest.mark.slow
+def test_every_idea_that_is_turned_off_changes_the_search() -> None:
+    def tried(idea: str) -> list[Floats]:
+        turned_off, options = IDEAS[idea]
+        with turned_off():
+            return [
+                searched(case, seed=1, options=options)[0] for case in (Case("mw6", 288), Case("dtlz2", 1248))
+            ]
+
+    whole = tried(BASE)
+    for idea in IDEAS.keys() - {BASE}:
+        assert not all(map(np.array_equal, tried(idea), whole)), idea
 
 
 def test_shares_are_of_what_all_found_together(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
