@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-SHORT_CAUTION = (
-    "Figures are simulation. Safety valve, thermal cut-out, dry-boil protection and earth bonding are required "
+_REQUIRED = (
+    "Safety valves, a thermal cut-out on every heated body, dry-boil protection and earth bonding are required "
     "and outside of what a sweep optimises."
 )
+SHORT_CAUTION = f"Figures are simulation. {_REQUIRED}"
 """For places with room for a sentence."""
 
 CAUTIONS = (
     "All figures are simulation: of a model, for the duty, the site and the prices of this sweep.",
-    "Pressure, mains voltage, steam and scalding water can hurt people. Safety valve, thermal cut-out, dry-boil "
-    "protection and earth bonding are required and outside of what a sweep optimises.",
+    "Pressure, mains voltage, steam and scalding water can hurt people. " + _REQUIRED,
     "Materials in contact with drinking water must be approved for it.",
     "Wall thicknesses and pressure limits are for comparison and are no code calculation. Local codes, the "
     "notified body or test laboratory and licensed practice decide.",
