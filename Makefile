@@ -42,8 +42,9 @@ check: $(READY) ## lint, format, types, floors
 	$(BIN)/lint-imports
 
 .PHONY: test-slow
-test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters, a browser; validate
+test-slow: $(READY) ## marked slow tests: kernel without the compiler, real clusters, a browser; each fault once; validate
 	$(BIN)/python -m pytest -q -rs -m slow
+	$(BIN)/python -m tests.torture --minutes 0.5
 	$(BIN)/python -m tests.validate --designs $(DESIGNS) --brief
 
 .PHONY: torture

@@ -1,4 +1,4 @@
-"""The workers: a cluster of processes on this machine, or a scheduler elsewhere. The only import of dask.
+"""The workers: a cluster of processes on this machine, or a scheduler elsewhere (dask, as in `equipment` only).
 
 Every connection is TLS: loopback is not private, another user's process could run code as us. Keys of a local
 cluster are made in memory and end with it. Nothing here decides anything: results, losses and the number of
@@ -8,32 +8,36 @@ workers are put on a queue, and the driver is told.
 from __future__ import annotations
 
 import contextlib
-import ctypes
 import logging
-import os
 import signal
-import sys
 import threading
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing import resource_tracker
 from pathlib import Path
 from typing import Any
 
 import dask
-from distributed import Client, Future, LocalCluster, Nanny, get_worker
+from distributed import Client, Future, LocalCluster, Nanny
 from distributed.client import ClosedClientError
 from distributed.core import Status
-from distributed.diagnostics.plugin import WorkerPlugin
 from distributed.scheduler import KilledWorker
 from distributed.security import Security
 
 from boilerfront.jobs.driver import Task
+from boilerfront.jobs.equipment import (
+    PLUGIN,
+    ClusterError,
+    Equipment,
+    cores,
+    memory_for_each,
+    run_task,
+    single_threaded,
+)
 from boilerfront.jobs.reports import Broken, Finished, Lost, Reports
 from boilerfront.jobs.work import Design, Row, Work
-from boilerfront.shared.errors import InputError, StoppedEarlyError
+from boilerfront.shared.errors import InputError
 
-PLUGIN = "boilerfront-work"
 _EXIT_CODE_WITHIN_S = 2.0
 _ANSWER_WITHIN = "30s"
 """How long a scheduler may be away, at the start or later."""
@@ -49,10 +53,6 @@ _SETTINGS: dict[str, Any] = {
     "distributed.admin.tick.limit": "60s",
     "distributed.worker.profile.enabled": False,
 }
-
-
-class ClusterError(StoppedEarlyError):
-    """The scheduler or all workers are gone; the run can be resumed."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +102,7 @@ class Workers:
         """Send a task; its report comes later. Raises `ClusterError` when the scheduler is gone."""
         self.check()
         try:
-            future = self._client.submit(_run, task.trials, designs, pure=False, retries=0)
+            future = self._client.submit(run_task, task.trials, designs, pure=False, retries=0)
         except ClosedClientError as error:
             raise ClusterError(f"the scheduler is gone ({error})") from error
         self._futures[task] = future
@@ -187,55 +187,13 @@ def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers
             )
         except (OSError, TimeoutError, ValueError) as error:
             raise InputError(f"no scheduler answers at {where.address}: {error}") from error
-        client.register_plugin(Equipment(work, local=where.address is None), name=PLUGIN)
+        equipment = Equipment(work, local=where.address is None, most_bytes=memory_for_each(where.workers))
+        client.register_plugin(equipment, name=PLUGIN)
         workers = Workers(client, reports, deaths, has_dashboard=where.dashboard)
         try:
             yield workers
         finally:
             workers.cancel()
-
-
-def cores() -> int:
-    """Return how many cores this process may use."""
-    return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
-
-
-class Equipment(WorkerPlugin):
-    """What a worker is given once, when it joins: the work, and a death with its parent."""
-
-    def __init__(self, work: Work, *, local: bool) -> None:
-        self.work = work
-        self.local = local
-
-    def setup(self, worker: object) -> None:
-        """Make a local worker end with the process that started it, and not by its terminal.
-
-        Ctrl-C in a terminal goes to every process of the group; what it means is for the driver to say. A
-        SIGTERM ends the worker at once, as SIGKILL does, so that its nanny starts another.
-        """
-        if self.local:
-            _die_with_parent()
-            signal.signal(signal.SIGINT, signal.SIG_IGN)
-            signal.signal(signal.SIGHUP, signal.SIG_IGN)
-            signal.signal(signal.SIGTERM, signal.SIG_DFL)
-
-
-def _run(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
-    """Evaluate a task on the worker that runs it.
-
-    Raises `ClusterError` on a worker that was not equipped: its scheduler is not the one that we equipped.
-    """
-    equipment = get_worker().plugins.get(PLUGIN)
-    if not isinstance(equipment, Equipment):
-        raise ClusterError("the scheduler was replaced by another while the run went on")
-    return equipment.work(trials, designs)
-
-
-def _die_with_parent() -> None:
-    if sys.platform != "linux":
-        return  # elsewhere a worker notices that its parent's pipe has closed
-    set_parent_death_signal = 1  # PR_SET_PDEATHSIG, linux/prctl.h
-    ctypes.CDLL(None, use_errno=True).prctl(set_parent_death_signal, signal.SIGKILL)
 
 
 def _security(where: Where) -> Security | None:
@@ -275,7 +233,7 @@ def _local(where: Where, security: Security | None, deaths: Deaths) -> Iterator[
             worker_class=_watching_nanny(deaths.note),
             silence_logs=logging.CRITICAL,
             memory_limit=0,
-            env=_single_threaded(),
+            env=single_threaded(),
         )
     except RuntimeError as error:
         raise ClusterError(f"the workers could not be started: {error.__cause__ or error}") from error
@@ -283,11 +241,6 @@ def _local(where: Where, security: Security | None, deaths: Deaths) -> Iterator[
         yield cluster
     finally:
         cluster.close(timeout=10)
-
-
-def _single_threaded() -> Mapping[str, str]:
-    """Return the environment of a worker: sums of BLAS keep their order, work is spread by processes."""
-    return dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
 
 def _watching_nanny(note: Callable[[str, int], None]) -> type[Nanny]:

@@ -4,7 +4,8 @@ Generations are planned in order, each from the rows told up to `lag` + 1 genera
 from all before them), whatever order tasks come back in: nothing depends on timing. A lost task is cut in two and
 sent again until single designs are left; such a suspect then runs alone, with nothing else in flight, and is called
 faulty only when it died three times running by the same cause of its own. A kill from outside costs a repeat and is
-never counted.
+not held against it, until twelve workers running have ended with it alone for no cause that can be known, as a
+cluster's may: then something is wrong with it or with every worker, and the run goes on without it.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from typing import Literal
 from boilerfront.jobs.plan import Plan, cut
 
 DEATHS_OF_A_FAULTY_DESIGN = 3
+UNEXPLAINED_DEATHS = 12
+UNEXPLAINED = "killed, or of no known cause"
 _GENERATIONS_IN_THE_MEDIAN = 5
 
 Row = Mapping[str, float | int | bool | str | None]
@@ -241,9 +244,10 @@ class Driver:
             for trials in (task.trials[half:], task.trials[:half]):
                 self._requeue(Task(task.generation, trials))
             return
-        if cause is not None and self._count_death(task.trials[0], cause) >= DEATHS_OF_A_FAULTY_DESIGN:
+        most = UNEXPLAINED_DEATHS if cause is None else DEATHS_OF_A_FAULTY_DESIGN
+        if self._count_death(task.trials[0], cause or UNEXPLAINED) >= most:
             self._open[task.generation].missing.discard(task.trials[0])
-            yield StoreFault(task, cause)
+            yield StoreFault(task, cause or UNEXPLAINED)
             return
         self._requeue(task)
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass
 
-from boilerfront.jobs.cluster import cores
+from boilerfront.jobs.equipment import cores
 from boilerfront.jobs.plan import Generations
 from boilerfront.jobs.ranges import ChoiceList, one_of_each
 from boilerfront.jobs.study import StudyWindow

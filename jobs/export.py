@@ -29,7 +29,7 @@ from boilerfront.jobs.ranges import ChoiceList, search_space
 from boilerfront.jobs.study import outcome, outcome_columns
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.model.glossary import OBJECTIVES
-from boilerfront.results.ledger import read_ledger
+from boilerfront.results.ledger import read_run
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import metadata_of
 from boilerfront.results.show import rendered, write_out
@@ -55,7 +55,7 @@ def export(run: RunFolder, to: str, out: Path) -> tuple[int, tuple[str, ...]]:
     if to not in TARGETS:
         raise InputError([Fault("--to", to, " or ".join(TARGETS))])
     sweep = frozen_sweep(run) if to == "optuna" else None
-    loaded = read_ledger(run.trials)
+    loaded = read_run(run)
     if sweep is None:
         write_out(out, rendered(loaded.table, "csv"))
     else:

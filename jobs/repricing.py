@@ -15,7 +15,7 @@ from boilerfront.jobs.state import State, read_state, write_state
 from boilerfront.jobs.sweep import Sweep, checked_name
 from boilerfront.model.prices import PriceBook, read_price_book
 from boilerfront.results.front import feasible_count, write_front
-from boilerfront.results.ledger import Ledger, read_ledger
+from boilerfront.results.ledger import Ledger, read_run
 from boilerfront.results.reprice import Repriced, reprice
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
@@ -48,7 +48,7 @@ def reprice_run(run: RunFolder, prices: Path, *, name: str | None, now: datetime
     _refuse_same(prices, sweep.prices, book)
     if target.path.exists():
         raise InputError([Fault("--name", f"{target.path}, which exists", "a name that is not taken")])
-    loaded = read_ledger(run.trials, sweep_hash=sweep.run.sweep_hash if sweep.run else None)
+    loaded = read_run(run)
     result = reprice(loaded.table, sweep.brief(), book)
     frozen = _frozen(sweep, book, source=run, target=target, now=now)
     files.make_folder(target.path)

@@ -18,7 +18,7 @@ from boilerfront.jobs.ranges import ChoiceList, NumberRange, Range, columns
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.model.variables import VARIABLES, base_name
 from boilerfront.results.front import front_table
-from boilerfront.results.ledger import read_ledger
+from boilerfront.results.ledger import read_run
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import group_of
 from boilerfront.shared.errors import Fault, InputError
@@ -47,7 +47,7 @@ def taken_trials(source: RunFolder, theirs: Sweep, ours: Sweep, schema: pa.Schem
     sweeps do not mean the same, where another version wrote other columns, and where nothing is left.
     """
     _refuse_other_figures(source, theirs, ours)
-    loaded = read_ledger(source.trials, sweep_hash=theirs.run.sweep_hash if theirs.run else None)
+    loaded = read_run(source)
     table = loaded.table
     if not table.num_rows:
         raise InputError(

@@ -49,8 +49,17 @@ class Work:
     brief: Brief
 
     def __call__(self, trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
-        """Return a row for each design: its trial, its variables, what was computed."""
-        results = self.evaluate(designs, self.brief)
+        """Return a row for each design: its trial, its variables, what was computed.
+
+        Where a worker's memory does not do for all of them each is evaluated alone: only the one that asks for too
+        much is faulty.
+        """
+        try:
+            results = self.evaluate(designs, self.brief)
+        except MemoryError:
+            if len(designs) > 1:
+                return [row for one in zip(trials, designs, strict=True) for row in self([one[0]], [one[1]])]
+            return [fault_row(trials[0], designs[0], "more memory than a worker has")]
         if len(results) != len(designs):
             raise RuntimeError(f"{len(designs)} designs were given, but {len(results)} rows came back")
         return [

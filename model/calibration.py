@@ -11,7 +11,6 @@ from typing import Annotated, Literal, Self
 
 import numpy as np
 from pydantic import Field, model_validator
-from scipy.stats import norm, qmc
 
 from boilerfront.model.coefficients import COEFFICIENTS, LAGS
 from boilerfront.shared.schema import Section, validated
@@ -101,6 +100,8 @@ class Calibration(Section):
         used = list(self.used)
         if not used or count == 0:
             return {name: np.empty(0) for name in used}
+        from scipy.stats import norm, qmc  # takes a second to import, and most who read a sweep draw nothing
+
         unit = qmc.Sobol(len(used), scramble=True, rng=np.random.default_rng([seed, 1])).random_base2(
             max(int(np.ceil(np.log2(count))), 0)
         )[:count]

@@ -11,7 +11,6 @@ from typing import Annotated, Literal
 
 import numpy as np
 from pydantic import Field, field_validator
-from scipy.stats import qmc
 
 from boilerfront.model.site import Site
 from boilerfront.shared.schema import Section
@@ -150,6 +149,8 @@ def samples(tolerances: Tolerances, site: Site, trim: TrimRule) -> dict[str, Flo
     limits = ends(tolerances, site, trim)
     if count == 0:
         return {name: np.empty(0) for name in limits}
+    from scipy.stats import qmc  # takes a second to import, and most who read a sweep draw nothing
+
     sobol = qmc.Sobol(DIMENSIONS, scramble=True, rng=tolerances.seed)
     unit = 2.0 * sobol.random_base2(math.ceil(math.log2(count)))[:count] - 1.0
     return {

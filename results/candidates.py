@@ -9,7 +9,7 @@ from typing import Any
 import pyarrow as pa
 import pyarrow.compute as pc
 
-from boilerfront.results.ledger import read_ledger
+from boilerfront.results.ledger import read_run
 from boilerfront.results.picks import Pick, picks_by_trial, trial_numbers
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import group_of
@@ -45,7 +45,7 @@ def candidates(run: RunFolder, words: Sequence[str]) -> list[Candidate]:
     Raises `InputError` with every word that is no letter of the run's and every number that is no trial.
     """
     numbers = trial_numbers(run, words)
-    table = read_ledger(run.trials).table
+    table = read_run(run).table
     rows = {row["trial"]: row for row in _rows(table, numbers)}
     missing = [Fault("TRIAL", str(number), "a trial of the run") for number in numbers if number not in rows]
     if missing:

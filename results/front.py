@@ -14,7 +14,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from boilerfront.results.ledger import parquet_bytes, read_ledger
+from boilerfront.results.ledger import parquet_bytes, read_run
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import group_of
 from boilerfront.shared.errors import BadPartError
@@ -111,7 +111,7 @@ def front_of(run: RunFolder, trials: pa.Table | None = None) -> tuple[pa.Table, 
         notes = (f"{error}; computed again from the trials",)
     if trials is not None:
         return front_table(trials), notes
-    loaded = read_ledger(run.trials)
+    loaded = read_run(run)
     return front_table(loaded.table), (*notes, *loaded.messages)
 
 

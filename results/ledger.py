@@ -24,6 +24,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
+from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import Row, metadata_of, table_of
 from boilerfront.shared import files
 from boilerfront.shared.errors import BadPartError
@@ -73,7 +74,7 @@ class _Part:
 
 
 class Ledger:
-    """The ledger of one run, for its one driver: who only reads calls `read_ledger`.
+    """The ledger of one run, for its one driver: who only reads calls `read_run`.
 
     Rows given to `write_task` are on the disk when it returns. Its methods raise `files.DiskError` when the
     disk refuses; then nothing that was there is lost.
@@ -189,6 +190,11 @@ def read_ledger(folder: Path, *, sweep_hash: str | None = None) -> Loaded:
         else:
             messages.append(f"{part.name.path.name}: {fault}; left out")
     return Loaded(_each_trial_once(_split_covered(kept)[0], schema), tuple(messages))
+
+
+def read_run(run: RunFolder) -> Loaded:
+    """Read a run's ledger; parts of another sweep than the run's frozen one are left out and named."""
+    return read_ledger(run.trials, sweep_hash=run.sweep_hash)
 
 
 def part_names(folder: Path) -> list[PartName]:

@@ -11,7 +11,7 @@ import pyarrow as pa
 
 from boilerfront.model.glossary import site_columns
 from boilerfront.results.front import front_of
-from boilerfront.results.ledger import read_ledger
+from boilerfront.results.ledger import read_run
 from boilerfront.results.run_folder import RunFolder, find_run
 from boilerfront.results.schema import Provenance, ledger_schema, metadata_of, unit_of
 from boilerfront.shared.errors import Fault, InputError
@@ -56,7 +56,7 @@ class Run:
 
     def trials(self) -> pd.DataFrame:
         """Return every trial once, sorted by number, also while a driver writes."""
-        loaded = read_ledger(self.folder.trials)
+        loaded = read_run(self.folder)
         return _frame(self._with_columns(loaded.table), loaded.messages)
 
     def columns(self) -> pd.DataFrame:

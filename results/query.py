@@ -11,7 +11,7 @@ import pyarrow.compute as pc
 from boilerfront.results.column_notes import altitude_notes, source_notes
 from boilerfront.results.front import front_of, objective_values
 from boilerfront.results.knee import heights, sharpness
-from boilerfront.results.ledger import read_ledger
+from boilerfront.results.ledger import read_run
 from boilerfront.results.neighbours import DISTANCE, Neighbourhood
 from boilerfront.results.question import COST, Question, chosen_columns, faults_of, listed
 from boilerfront.results.resolution import one_per_cell
@@ -93,7 +93,7 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
 
 
 def _trials(run: RunFolder) -> tuple[pa.Table, tuple[str, ...]]:
-    loaded = read_ledger(run.trials)
+    loaded = read_run(run)
     return loaded.table, loaded.messages
 
 

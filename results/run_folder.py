@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import os
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,6 +28,16 @@ class RunFolder:
     def sweep_file(self) -> Path:
         """Return the frozen copy of the sweep; a folder with it is a run."""
         return self.path / "sweep.toml"
+
+    @property
+    def sweep_hash(self) -> str | None:
+        """Return the hash that the frozen sweep records, None where none can be read."""
+        try:
+            record = tomllib.loads(self.sweep_file.read_text(encoding="utf-8")).get("run", {})
+        except (OSError, ValueError):
+            return None
+        found = record.get("sweep_hash") if isinstance(record, dict) else None
+        return found if isinstance(found, str) else None
 
     @property
     def trials(self) -> Path:

@@ -71,9 +71,9 @@ def _family(run: RunFolder, family: str, form: str, limit: int | None) -> str:
     from boilerfront.jobs.launch import frozen_sweep
     from boilerfront.jobs.ranges import architectures
     from boilerfront.results.family import standing
-    from boilerfront.results.ledger import read_ledger
+    from boilerfront.results.ledger import read_run
 
-    loaded = read_ledger(run.trials)
+    loaded = read_run(run)
     found = standing(loaded.table, family, compared=architectures(frozen_sweep(run).variables))
     for note in loaded.messages:
         opt.note(note)

@@ -80,8 +80,8 @@ def _limits(sweep: Sweep) -> list[Entry]:
 
 
 def _amounts(sweep: Sweep) -> list[Entry]:
-    from boilerfront.jobs.cluster import cores
     from boilerfront.jobs.effort import runs_a_design, surrogate_share
+    from boilerfront.jobs.equipment import cores
     from boilerfront.jobs.plan import Generations
     from boilerfront.jobs.ranges import search_space
 
@@ -122,7 +122,7 @@ def _sites(sweep: Sweep) -> list[Entry]:
 
 
 def _measured(sweep: Sweep) -> list[Entry]:
-    from boilerfront.jobs.cluster import cores
+    from boilerfront.jobs.equipment import cores
     from boilerfront.jobs.estimate import explained_designs, probe, sweep_bytes, sweep_seconds
     from boilerfront.jobs.progress import duration
 
@@ -144,8 +144,8 @@ def _measured(sweep: Sweep) -> list[Entry]:
 
 def _proposed_share(sweep: Sweep, seconds_a_design: float) -> list[Entry]:
     """Return which share of the generations would suit designs that take so long, where it is another one."""
-    from boilerfront.jobs.cluster import cores
     from boilerfront.jobs.effort import surrogate_share, worthwhile_share
+    from boilerfront.jobs.equipment import cores
 
     proposed = worthwhile_share(1e3 * seconds_a_design, workers=cores())
     if abs(proposed - surrogate_share(sweep)) < _SHARE_APART:

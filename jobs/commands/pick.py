@@ -121,13 +121,13 @@ def _drop(run: RunFolder, letter: str, *, as_json: bool) -> None:
 
 
 def _show_kept(run: RunFolder, *, confirm: bool, as_json: bool) -> None:
-    from boilerfront.results.ledger import read_ledger
+    from boilerfront.results.ledger import read_run
     from boilerfront.results.pick_tables import kept_table, rows_of_trials
     from boilerfront.results.picks import kept_picks
     from boilerfront.results.show import as_text
 
     picks = list(kept_picks(run).values())
-    table = read_ledger(run.trials).table
+    table = read_run(run).table
     if not picks or not table.num_rows:
         typer.echo("[]" if as_json else f"nothing is kept yet; boilerfront pick {run.path} proposes some")
         return

@@ -22,7 +22,7 @@ from boilerfront.results.front import (
     reference_of,
 )
 from boilerfront.results.knee import heights
-from boilerfront.results.ledger import read_ledger
+from boilerfront.results.ledger import read_run
 from boilerfront.results.page.influence import Influence, influence
 from boilerfront.results.page.labels import Family, Label, families_of, label_of
 from boilerfront.results.page.settings import Rows, sections_of
@@ -86,7 +86,7 @@ def content_of(run: RunFolder, brief: Brief | None, *, why_no_traces: str = "") 
 
     Raises `InputError` when the file of kept picks or the sweep file cannot be read.
     """
-    ledger = read_ledger(run.trials)
+    ledger = read_run(run)
     trials = ledger.table
     front, notes = front_of(run, trials)
     sweep = _read_sweep(run)

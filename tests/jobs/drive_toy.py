@@ -5,39 +5,19 @@ Arguments: start SWEEP ROOT or resume RUN, then the number of workers.
 
 from __future__ import annotations
 
-import os
-import signal
 import sys
-import time
-from collections.abc import Sequence
 from pathlib import Path
 
-from boilerfront.jobs.cluster import Where
-from boilerfront.jobs.launch import Means, Options, resume, start
-from boilerfront.jobs.work import Design, Row
-from boilerfront.model.brief import Brief
-from boilerfront.results.run_folder import RunFolder
-from boilerfront.shared.errors import BoilerfrontError
-from tests.jobs.fakes import prepare_nothing, toy
-
-SECONDS_A_DESIGN = 0.02
-CRASHING = "BOILERFRONT_TEST_CRASH"
-COUNT_FILE = "BOILERFRONT_TEST_COUNT"
-"""Names a file that grows by one byte for each design that is evaluated."""
-
-
-def slow_toy(designs: Sequence[Design], brief: Brief) -> list[Row]:
-    """Return the toy's rows after a while; where asked for, big boilers crash the worker."""
-    if count_file := os.environ.get(COUNT_FILE):
-        with open(count_file, "ab") as stream:
-            stream.write(b"." * len(designs))
-    time.sleep(SECONDS_A_DESIGN * len(designs))
-    if os.environ.get(CRASHING) and any(float(each["brew_volume_mL"] or 0) > 700 for each in designs):
-        os.kill(os.getpid(), signal.SIGSEGV)
-    return toy(designs, brief)
+from tests.jobs.toy import prepare_nothing, slow_toy
 
 
 def main() -> int:
+    """Drive; a worker imports this file as well, and needs none of what is imported here."""
+    from boilerfront.jobs.cluster import Where
+    from boilerfront.jobs.launch import Means, Options, resume, start
+    from boilerfront.results.run_folder import RunFolder
+    from boilerfront.shared.errors import BoilerfrontError
+
     verb, first, *rest = sys.argv[1:]
     options = Options(Where(workers=int(rest[-1])))
     means = Means(evaluate=slow_toy, prepare=prepare_nothing)

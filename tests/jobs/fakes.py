@@ -1,13 +1,11 @@
-"""A small invented model and workers in this process, in place of the real ones."""
+"""Workers, a clock and a disk in this process, in place of the real ones; the model is that of `toy`."""
 
 from __future__ import annotations
 
 import contextlib
-import math
 import random
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 
 from boilerfront.jobs.clock import Clock
 from boilerfront.jobs.cluster import Where
@@ -16,54 +14,11 @@ from boilerfront.jobs.launch import Means
 from boilerfront.jobs.progress import Teller
 from boilerfront.jobs.reports import Finished, Lost, Report, Reports
 from boilerfront.jobs.work import Design, Evaluator, Row, Work
-from boilerfront.model.brief import Brief
-
-STARTER = Path(__file__).parents[2] / "jobs" / "starters" / "compact-230v"
-PRICES = STARTER / "prices.csv"
-
-SWEEP = f"""
-prices = "{PRICES}"
-
-[variables]
-architecture = {{ choices = ["dual_boiler", "dual_boiler_coil"] }}
-brew_volume_mL = {{ low = 200, high = 800, log = true }}
-brew_power_W = {{ choices = [700, 900, 1200] }}
-coil_length_m = {{ low = 0.2, high = 1.6 }}
-insulation_mm = {{ low = 0, high = 20, step = 2.5 }}
-
-[search]
-budget = 60
-generation = 10
-seed = 5
-"""
-
-
-def toy(designs: Sequence[Design], brief: Brief) -> list[Row]:
-    """Return rows with trade-offs, an infeasible corner and designs that never get ready."""
-    return [_toy(design) for design in designs]
-
-
-def _toy(design: Design) -> Row:
-    volume, power = float(design["brew_volume_mL"] or 0), float(design["brew_power_W"] or 0)
-    insulation, coil = float(design["insulation_mm"] or 0), design.get("coil_length_m")
-    if volume > 700 and power < 800:
-        return {"feasible": False, "reason": "not ready", "shortfall": volume / 700 - 1}
-    shock = 1.0 if coil is None else abs(float(coil) - 0.7)
-    row: Row = {
-        "shot_deviation_K": 0.1 + shock * math.exp(-volume / 400),
-        "warm_up_s": 100 + 4 * volume / power * 100,
-        "energy_kWh_day": 0.3 + volume / 2000 - insulation / 200,
-        "part_cost": 80 + volume / 20 + power / 100 + insulation / 2 + (0 if coil is None else 12),
-        "margin_mains_A": 9.0 - power / 230,
-        "margin_coil_fit_mm": None if coil is None else 1.3 - float(coil),
-        "shortfall": 0.0,
-    }
-    margins = [row["margin_mains_A"], row["margin_coil_fit_mm"]]
-    return {**row, "feasible": all(margin is None or margin >= 0 for margin in margins)}
-
-
-def prepare_nothing(brief: Brief, designs: Sequence[Design]) -> None:
-    """The toy needs no compiler."""
+from tests.jobs.toy import PRICES as PRICES
+from tests.jobs.toy import STARTER as STARTER
+from tests.jobs.toy import SWEEP as SWEEP
+from tests.jobs.toy import prepare_nothing as prepare_nothing
+from tests.jobs.toy import toy as toy
 
 
 @dataclass

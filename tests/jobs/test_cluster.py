@@ -4,24 +4,23 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import json
 import os
 import queue
 import signal
 import ssl
 import subprocess
 import sys
-import tempfile
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import psutil
 import pytest
 
 from boilerfront.jobs import cluster
-from boilerfront.jobs.cluster import ClusterError, Deaths, Where, Workers, open_workers
+from boilerfront.jobs.cluster import Deaths, Where, Workers, open_workers
 from boilerfront.jobs.driver import Task
+from boilerfront.jobs.equipment import ClusterError
 from boilerfront.jobs.reports import Finished, Lost, Reports
 from boilerfront.jobs.state import read_state
 from boilerfront.jobs.sweep import load_sweep
@@ -30,8 +29,9 @@ from boilerfront.model.brief import Brief
 from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import InputError
-from tests.jobs.drive_toy import CRASHING
+from tests.jobs.elsewhere import scheduler_elsewhere, wait_for
 from tests.jobs.fakes import STARTER, SWEEP, toy
+from tests.jobs.toy import CRASHING, EATING
 
 ROOT = Path(__file__).parents[2]
 DESIGN: dict[str, float | int | str | None] = {
@@ -68,8 +68,9 @@ def sweep_file(tmp_path: Path) -> Path:
     return path
 
 
-def launched(*words: object, crash: bool = False) -> subprocess.Popen[str]:
-    environment = os.environ | ({CRASHING: "1"} if crash else {})
+def launched(*words: object, harm: str | None = None) -> subprocess.Popen[str]:
+    """Drive the toy; `harm` is what its big boilers do to their worker, CRASHING or EATING."""
+    environment = os.environ | ({harm: "1"} if harm else {})
     command = [sys.executable, "-m", "tests.jobs.drive_toy", *map(str, words)]
     return subprocess.Popen(
         command, cwd=ROOT, env=environment, stderr=subprocess.PIPE, text=True, start_new_session=True
@@ -90,13 +91,6 @@ def whole(sweep_file: Path, root: Path, workers: int) -> RunFolder:
 def parts(run: RunFolder) -> list[str]:
     """Return the ledger's names: they carry digests of every byte."""
     return sorted(path.name for path in run.trials.iterdir() if path.is_file())
-
-
-def wait_for(condition: Callable[[], bool], seconds: float = 30.0) -> None:
-    deadline = time.monotonic() + seconds
-    while not condition():
-        assert time.monotonic() < deadline, "it did not come in time"
-        time.sleep(0.02)
 
 
 def some_tasks_done(run: RunFolder) -> bool:
@@ -221,16 +215,20 @@ def test_a_killed_worker_costs_repeats_and_nothing_else(sweep_file: Path, tmp_pa
     assert parts(run) == parts(undisturbed)
 
 
-def test_designs_that_crash_their_worker_are_faulty_and_the_others_are_not(
-    sweep_file: Path, tmp_path: Path
+@pytest.mark.parametrize(
+    ("harm", "fault"),
+    [(CRASHING, "worker ended: signal 11"), (EATING, "more memory than a worker has")],
+)
+def test_designs_that_harm_their_worker_are_faulty_and_the_others_are_not(
+    sweep_file: Path, tmp_path: Path, harm: str, fault: str
 ) -> None:
-    code, said = finished(launched("start", sweep_file, tmp_path / "runs", 2, crash=True))
+    code, said = finished(launched("start", sweep_file, tmp_path / "runs", 2, harm=harm))
     assert code == 0, said
     rows = read_ledger(RunFolder(tmp_path / "runs" / "toy").trials).table.to_pylist()
     assert len(rows) == 60
     for row in rows:
         crashes = row["brew_volume_mL"] > 700
-        assert row["fault"] == ("worker ended: signal 11" if crashes else None)
+        assert row["fault"] == (fault if crashes else None)
     assert any(row["fault"] for row in rows)
 
 
@@ -262,35 +260,6 @@ def test_a_cluster_without_keys_is_refused() -> None:
     where = Where(address="tls://127.0.0.1:1")
     with pytest.raises(InputError, match="--tls"), open_workers(where, work, queue.SimpleQueue()):
         pass
-
-
-@contextlib.contextmanager
-def scheduler_elsewhere(port: int = 0) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
-    """Give a scheduler with one worker, both processes of their own, and its address."""
-    command = [
-        sys.executable,
-        "-m",
-        "distributed.cli.dask_scheduler",
-        "--host",
-        "127.0.0.1",
-        "--no-dashboard",
-    ]
-    quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    with tempfile.TemporaryDirectory() as folder:
-        file = Path(folder) / "scheduler.json"
-        scheduler = subprocess.Popen([*command, "--port", str(port), "--scheduler-file", str(file)], **quiet)  # type: ignore[call-overload]
-        wait_for(lambda: file.is_file() and file.read_text().rstrip().endswith("}"))
-        address = json.loads(file.read_text())["address"]
-        worker = subprocess.Popen(
-            [sys.executable, "-m", "distributed.cli.dask_worker", address, "--no-dashboard", "--no-nanny"],
-            **quiet,  # type: ignore[call-overload]
-        )
-        try:
-            yield scheduler, address
-        finally:
-            for process in (worker, scheduler):
-                process.kill()
-                process.wait(timeout=10)
 
 
 @pytest.mark.parametrize("comes_back", [False, True])

@@ -10,6 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boilerfront.jobs.driver import (
+    UNEXPLAINED,
+    UNEXPLAINED_DEATHS,
     Begin,
     CloseGeneration,
     Driver,
@@ -212,11 +214,20 @@ def test_a_design_that_kills_its_worker_three_times_is_one_faulty_trial() -> Non
     assert machine.outcome == "finished"
 
 
-def test_kills_from_outside_are_repeated_without_count() -> None:
+def test_kills_from_outside_are_repeated() -> None:
     machine = Machine(Driver(plan(40)))
-    crash_alone(machine, 13, [None] * 20)
+    crash_alone(machine, 13, [None] * (UNEXPLAINED_DEATHS - 1))
     assert faults(machine) == []
     assert sorted(machine.stored) == list(range(40))
+
+
+def test_a_design_with_which_every_worker_is_lost_does_not_hold_the_run_up_for_ever() -> None:
+    """As on a cluster, whose workers' ends nobody explains."""
+    machine = Machine(Driver(plan(40)))
+    crash_alone(machine, 13, [None] * 100)
+    assert faults(machine) == [(13, UNEXPLAINED)]
+    assert sorted(machine.stored) == list(range(40))
+    assert machine.outcome == "finished"
 
 
 def test_different_causes_do_not_add_up() -> None:

@@ -16,7 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boilerfront.results import ledger as ledger_module
-from boilerfront.results.ledger import Ledger, part_names, read_ledger
+from boilerfront.results.ledger import Ledger, part_names, read_ledger, read_run
+from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import Provenance, RowError, ledger_schema, table_of
 from boilerfront.shared import files
 from boilerfront.shared.files import Disk
@@ -225,6 +226,18 @@ def test_a_reader_takes_the_sweep_that_it_is_told(tmp_path: Path) -> None:
     seen = read_ledger(folder, sweep_hash="0123456789abcdef")
     assert seen.table["trial"].to_pylist() == list(range(8))
     assert "another sweep" in seen.messages[0]
+
+
+def test_a_run_s_reader_goes_by_its_frozen_sweep(tmp_path: Path) -> None:
+    """Also where the newest file is another sweep's."""
+    run = RunFolder(tmp_path)
+    _filled(run.trials, generations=1)
+    Ledger(run.trials, ledger_schema(VARIABLES, Provenance("other", "fedc"))).write_task(9, 0, rows([90]))
+    assert run.sweep_hash is None
+    run.sweep_file.write_text(f'[run]\nsweep_hash = "{PROVENANCE.sweep_hash}"\n', encoding="utf-8")
+    assert read_run(run).table["trial"].to_pylist() == list(range(8))
+    run.sweep_file.write_text("[run", encoding="utf-8")
+    assert run.sweep_hash is None
 
 
 def test_leftovers_of_a_crash_are_tidied(tmp_path: Path) -> None:

@@ -1,6 +1,6 @@
-"""All faults in turn for some minutes, and a table: `make torture`.
+"""All faults in turn for some minutes, each at least once, and a table: `make torture`.
 
-Exits with 1 when anything was lost, doubled or changed, and when a fault was skipped without --allow-skips.
+Exits with 1 when anything was lost, doubled or changed, and when a fault never met a running run.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ import random
 import sys
 import tempfile
 import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from rich.console import Console
@@ -18,10 +20,40 @@ from rich.table import Table
 
 from tests.torture.disk_faults import DISK_FAULTS
 from tests.torture.process_faults import PROCESS_FAULTS
-from tests.torture.stage import Shot, SkippedError, Stage
+from tests.torture.stage import LeftOverError, MissedError, Shot, Stage
 
 DISK_SHARE = 0.3
 """Part of the time that disk faults get: each takes a fraction of a second, a process fault some seconds."""
+MOST_MISSES = 10
+"""A fault that came too late so many times is not tried again."""
+
+
+@dataclass
+class Tally:
+    """What came of one fault: its shots, how often it came too late, what went wrong in words."""
+
+    shots: list[Shot] = field(default_factory=list)
+    misses: int = 0
+    wrong: list[str] = field(default_factory=list)
+
+    def take(self, act: Callable[[Stage], Shot], stage: Stage) -> None:
+        """Do the fault once more."""
+        try:
+            self.shots.append(act(stage))
+        except MissedError:
+            self.misses += 1
+        except LeftOverError as error:
+            self.wrong.append(str(error))
+
+    @property
+    def is_over(self) -> bool:
+        """Return whether trying again would tell nothing new."""
+        return bool(self.wrong) or self.misses >= MOST_MISSES
+
+    @property
+    def is_good(self) -> bool:
+        """Return whether it was done, and nothing was lost, doubled or changed."""
+        return bool(self.shots) and not self.wrong and not any(map(_is_bad, self.shots))
 
 
 def main() -> int:
@@ -29,28 +61,26 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.torture", description=__doc__)
     parser.add_argument("--minutes", type=float, default=10.0)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--allow-skips", action="store_true")
     given = parser.parse_args()
-    shots: dict[str, list[Shot]] = {}
-    skipped: dict[str, str] = {}
+    tallies = {fault: Tally() for fault in (*DISK_FAULTS, *PROCESS_FAULTS)}
     with tempfile.TemporaryDirectory() as folder:
         stage = Stage(Path(folder), random.Random(given.seed))
         begun = time.monotonic()
         for faults, share in ((DISK_FAULTS, DISK_SHARE), (PROCESS_FAULTS, 1.0)):
+            until = begun + 60 * given.minutes * share
             for fault, act in itertools.cycle(faults.items()):
-                if time.monotonic() - begun > 60 * given.minutes * share:
+                of_kind = [tallies[each] for each in faults]
+                all_done = all(tally.shots or tally.is_over for tally in of_kind)
+                if all(tally.is_over for tally in of_kind) or (all_done and time.monotonic() > until):
                     break
-                if fault in skipped:
-                    continue
-                try:
-                    shots.setdefault(fault, []).append(act(stage))
-                except SkippedError as error:
-                    skipped[fault] = str(error)
-    for fault in {**DISK_FAULTS, **PROCESS_FAULTS}.keys() - shots.keys() - skipped.keys():
-        skipped[fault] = "no time left for it"
-    Console(width=120).print(_table(shots, skipped))
-    failed = any(_is_bad(shot) for each in shots.values() for shot in each)
-    return 1 if failed or (skipped and not given.allow_skips) else 0
+                if not tallies[fault].is_over and (time.monotonic() <= until or not tallies[fault].shots):
+                    tallies[fault].take(act, stage)
+    console = Console(width=120)
+    console.print(_table(tallies))
+    for fault, tally in tallies.items():
+        for text in tally.wrong:
+            console.print(f"{fault}: {text}", markup=False)
+    return 0 if all(tally.is_good for tally in tallies.values()) else 1
 
 
 def _is_bad(shot: Shot) -> bool:
@@ -58,15 +88,26 @@ def _is_bad(shot: Shot) -> bool:
     return bool(shot.lost or shot.doubled or shot.repeats < 0 or not shot.equal)
 
 
-def _table(shots: dict[str, list[Shot]], skipped: dict[str, str]) -> Table:
+def _table(tallies: dict[str, Tally]) -> Table:
     table = Table(title="What was done to a run, and what it cost")
-    for heading in ("fault", "times", "lost trials", "doubled trials", "repeats", "front equal", "skipped"):
-        table.add_column(heading, justify="left" if heading in ("fault", "skipped") else "right")
-    for fault in (*DISK_FAULTS, *PROCESS_FAULTS):
-        done = shots.get(fault, [])
-        sums = [sum(getattr(shot, name) for shot in done) for name in ("lost", "doubled", "repeats")]
-        equal = ("yes" if all(shot.equal for shot in done) else "NO") if done else ""
-        table.add_row(fault, str(len(done)), *(str(each) for each in sums), equal, skipped.get(fault, "0"))
+    headings = (
+        "fault",
+        "times",
+        "lost trials",
+        "doubled trials",
+        "repeats",
+        "front equal",
+        "skipped",
+        "too late",
+    )
+    for heading in headings:
+        table.add_column(heading, justify="left" if heading == "fault" else "right")
+    for fault, tally in tallies.items():
+        sums = [sum(getattr(shot, name) for shot in tally.shots) for name in ("lost", "doubled", "repeats")]
+        equal = ("yes" if all(shot.equal for shot in tally.shots) else "NO") if tally.shots else ""
+        equal = "WRONG" if tally.wrong else equal
+        skipped = 0 if tally.shots or tally.wrong else 1
+        table.add_row(fault, str(len(tally.shots)), *map(str, sums), equal, str(skipped), str(tally.misses))
     return table
 
 

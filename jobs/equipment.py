@@ -1,0 +1,93 @@
+"""What a worker's process is given when it joins: the work, its share of memory, a death with its parent."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+import resource
+import signal
+import sys
+from collections.abc import Mapping, Sequence
+
+from distributed import get_worker
+from distributed.diagnostics.plugin import WorkerPlugin
+from distributed.system import MEMORY_LIMIT
+
+from boilerfront.jobs.work import Design, Row, Work
+from boilerfront.shared.errors import StoppedEarlyError
+
+PLUGIN = "boilerfront-work"
+MEMORY_SHARE = 0.8
+"""Part of this machine's memory that its workers share."""
+LEAST_MEMORY = 2 << 30
+"""A worker with the model compiled holds some 400 MB."""
+
+
+class ClusterError(StoppedEarlyError):
+    """The scheduler or all workers are gone; the run can be resumed."""
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if sys.platform == "linux" else os.cpu_count() or 1
+
+
+def memory_for_each(workers: int) -> int:
+    """Return the memory that a worker of this machine may ask for [bytes]: its share, but no less than it needs."""
+    share = MEMORY_SHARE * MEMORY_LIMIT / (workers or cores())
+    return max(int(share), LEAST_MEMORY)
+
+
+def _limit_memory(most_bytes: int) -> None:
+    """Refuse this process more memory than that: a design that asks for it gets a fault, not the machine.
+
+    Without it the system would kill some process, perhaps ours, and nothing would tell this from a kill by hand.
+    """
+    _, hard = resource.getrlimit(resource.RLIMIT_DATA)
+    most = most_bytes if hard == resource.RLIM_INFINITY else min(most_bytes, hard)
+    resource.setrlimit(resource.RLIMIT_DATA, (most, hard))
+
+
+class Equipment(WorkerPlugin):
+    """What a worker is given once, when it joins: the work, and a death with its parent."""
+
+    def __init__(self, work: Work, *, local: bool, most_bytes: int) -> None:
+        self.work = work
+        self.local = local
+        self.most_bytes = most_bytes
+
+    def setup(self, worker: object) -> None:
+        """Make a local worker end with the process that started it, and not by its terminal.
+
+        Ctrl-C in a terminal goes to every process of the group; what it means is for the driver to say. A
+        SIGTERM ends the worker at once, as SIGKILL does, so that its nanny starts another.
+        """
+        if self.local:
+            _die_with_parent()
+            _limit_memory(self.most_bytes)
+            signal.signal(signal.SIGINT, signal.SIG_IGN)
+            signal.signal(signal.SIGHUP, signal.SIG_IGN)
+            signal.signal(signal.SIGTERM, signal.SIG_DFL)
+
+
+def run_task(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
+    """Evaluate a task on the worker that runs it.
+
+    Raises `ClusterError` on a worker that was not equipped: its scheduler is not the one that we equipped.
+    """
+    equipment = get_worker().plugins.get(PLUGIN)
+    if not isinstance(equipment, Equipment):
+        raise ClusterError("the scheduler was replaced by another while the run went on")
+    return equipment.work(trials, designs)
+
+
+def _die_with_parent() -> None:
+    if sys.platform != "linux":
+        return  # elsewhere a worker notices that its parent's pipe has closed
+    set_parent_death_signal = 1  # PR_SET_PDEATHSIG, linux/prctl.h
+    ctypes.CDLL(None, use_errno=True).prctl(set_parent_death_signal, signal.SIGKILL)
+
+
+def single_threaded() -> Mapping[str, str]:
+    """Return the environment of a worker: sums of BLAS keep their order, work is spread by processes."""
+    return dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
