@@ -53,7 +53,8 @@ class Problem:
 
     def evaluate(self, designs: Floats) -> tuple[Floats, Floats]:
         """Return objectives (n, m) and constraints (n, c), which hold when <= 0."""
-        out = self.pymoo.evaluate(designs, return_as_dictionary=True)
+        with np.errstate(invalid="ignore", divide="ignore"):  # at ends of its box MW6 has no second objective
+            out = self.pymoo.evaluate(designs, return_as_dictionary=True)
         constraints = np.asarray(out["G"] if out.get("G") is not None else np.zeros((len(designs), 0)))
         return np.asarray(out["F"]), constraints.reshape(len(designs), -1)
 
