@@ -27,14 +27,16 @@ from distributed.security import Security
 from boilerfront.jobs.driver import Task
 from boilerfront.jobs.equipment import (
     PLUGIN,
+    REFUSALS,
     ClusterError,
     Equipment,
+    RefusedError,
     cores,
     memory_for_each,
     run_task,
     single_threaded,
 )
-from boilerfront.jobs.reports import Broken, Finished, Lost, Reports
+from boilerfront.jobs.reports import Broken, Finished, Lost, Refused, Reports
 from boilerfront.jobs.work import Design, Row, Work
 from boilerfront.shared.errors import InputError
 
@@ -131,6 +133,8 @@ class Workers:
             error = future.exception()
             if isinstance(error, KilledWorker):
                 self._reports.put(Lost(task, self._deaths.cause(str(error.last_worker.address))))
+            elif isinstance(error, RefusedError):
+                self._reports.put(Lost(task, None))
             elif isinstance(error, ClusterError):
                 self._gone = str(error)
             else:
@@ -188,6 +192,7 @@ def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers
         except (OSError, TimeoutError, ValueError) as error:
             raise InputError(f"no scheduler answers at {where.address}: {error}") from error
         equipment = Equipment(work, local=where.address is None, most_bytes=memory_for_each(where.workers))
+        client.subscribe_topic(REFUSALS, lambda event: reports.put(Refused(str(event[1]))))
         client.register_plugin(equipment, name=PLUGIN)
         workers = Workers(client, reports, deaths, has_dashboard=where.dashboard)
         try:

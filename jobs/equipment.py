@@ -3,20 +3,32 @@
 from __future__ import annotations
 
 import ctypes
+import logging
 import os
 import resource
 import signal
 import sys
+import time
 from collections.abc import Mapping, Sequence
+from importlib.metadata import version
+from pathlib import Path
 
-from distributed import get_worker
+from distributed import Worker, get_worker
 from distributed.diagnostics.plugin import WorkerPlugin
 from distributed.system import MEMORY_LIMIT
 
+from boilerfront import model, shared
 from boilerfront.jobs.work import Design, Row, Work
-from boilerfront.shared.errors import StoppedEarlyError
+from boilerfront.shared.code import code_digest
+from boilerfront.shared.errors import BoilerfrontError, StoppedEarlyError
+from boilerfront.shared.files import short_digest
 
 PLUGIN = "boilerfront-work"
+REFUSALS = "boilerfront-refusals"
+"""The topic under which a refused worker says why."""
+GOODBYE_S = 1.0
+"""So long a refused worker stays, so that its word arrives."""
+COMPUTING = ("numpy", "numba", "llvmlite", "scipy")
 MEMORY_SHARE = 0.8
 """Part of this machine's memory that its workers share."""
 LEAST_MEMORY = 2 << 30
@@ -25,6 +37,10 @@ LEAST_MEMORY = 2 << 30
 
 class ClusterError(StoppedEarlyError):
     """The scheduler or all workers are gone; the run can be resumed."""
+
+
+class RefusedError(BoilerfrontError):
+    """A task came to a worker that has been refused and is about to leave: to be sent again."""
 
 
 def cores() -> int:
@@ -48,15 +64,29 @@ def _limit_memory(most_bytes: int) -> None:
     resource.setrlimit(resource.RLIMIT_DATA, (most, hard))
 
 
+def own_versions() -> dict[str, str]:
+    """Return what a row depends on in this process: sources of the model and of a task, packages that compute."""
+    folders = [Path(str(package.__file__)).parent for package in (model, shared)]
+    here = Path(__file__).parent
+    task = short_digest(b"\0".join((here / name).read_bytes() for name in ("work.py", "equipment.py")))
+    code = f"{code_digest(*folders)}-{task}"
+    return {"boilerfront's sources": code, **{package: version(package) for package in COMPUTING}}
+
+
 class Equipment(WorkerPlugin):
-    """What a worker is given once, when it joins: the work, and a death with its parent."""
+    """What a worker is given once, when it joins: the work, and a death with its parent.
+
+    A worker elsewhere whose code or packages are not ours is sent away: its rows might differ.
+    """
 
     def __init__(self, work: Work, *, local: bool, most_bytes: int) -> None:
         self.work = work
         self.local = local
         self.most_bytes = most_bytes
+        self.versions = own_versions()
+        self.is_refused = False
 
-    def setup(self, worker: object) -> None:
+    def setup(self, worker: Worker) -> None:
         """Make a local worker end with the process that started it, and not by its terminal.
 
         Ctrl-C in a terminal goes to every process of the group; what it means is for the driver to say. A
@@ -68,6 +98,20 @@ class Equipment(WorkerPlugin):
             signal.signal(signal.SIGINT, signal.SIG_IGN)
             signal.signal(signal.SIGHUP, signal.SIG_IGN)
             signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        elif strange := self._differences():
+            self.is_refused = True
+            why = f"refused worker {worker.address}: {'; '.join(strange)}"
+            worker.log_event(REFUSALS, why)
+            logging.getLogger("distributed.worker").error("boilerfront %s", why)
+            worker.loop.call_later(GOODBYE_S, worker.close, reason=why)
+
+    def _differences(self) -> list[str]:
+        theirs = own_versions()
+        return [
+            f"{name} {theirs.get(name, 'none')}, here {ours}"
+            for name, ours in self.versions.items()
+            if theirs.get(name) != ours
+        ]
 
 
 def run_task(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
@@ -76,6 +120,9 @@ def run_task(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
     Raises `ClusterError` on a worker that was not equipped: its scheduler is not the one that we equipped.
     """
     equipment = get_worker().plugins.get(PLUGIN)
+    if isinstance(equipment, Equipment) and equipment.is_refused:
+        time.sleep(2.0 * GOODBYE_S)  # else this worker would take and lose task after task until it has left
+        raise RefusedError
     if not isinstance(equipment, Equipment):
         raise ClusterError("the scheduler was replaced by another while the run went on")
     return equipment.work(trials, designs)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from boilerfront.jobs.driver import Event, StopAsked, Task, TaskDone, TaskLost, Tick, WorkersChanged
 from boilerfront.jobs.means import SessionMeans, WorkerPool
-from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Reports
+from boilerfront.jobs.reports import Broken, Finished, Interrupt, Lost, Refused, Reports
 from boilerfront.jobs.stopping import is_asked_to_stop
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import BoilerfrontError, StoppedEarlyError
@@ -72,6 +72,9 @@ class Listener:
                     f"a worker died ({cause or 'killed from outside'}); {range_text(task)} goes again"
                 )
                 return TaskLost(now, task, cause)
+            case Refused(why):
+                self._story(why)
+                return Tick(now)
             case Interrupt(name):
                 self.interrupt = name
                 self._story(f"{name}: finishing what runs, then stopping; once more stops at once")

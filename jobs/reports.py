@@ -1,4 +1,5 @@
-"""What reaches a session from outside: a task came back, was lost with its worker, raised; or a signal."""
+"""What reaches a session from outside: a task came back, was lost with its worker, raised; a worker was
+refused; or a signal."""
 
 from __future__ import annotations
 
@@ -34,11 +35,18 @@ class Broken:
 
 
 @dataclass(frozen=True)
+class Refused:
+    """A worker was sent away before it worked; `why` is a sentence."""
+
+    why: str
+
+
+@dataclass(frozen=True)
 class Interrupt:
     """A signal asked to stop."""
 
     name: str
 
 
-Report = Finished | Lost | Broken | Interrupt
+Report = Finished | Lost | Broken | Refused | Interrupt
 Reports = queue.SimpleQueue[Report]

@@ -23,6 +23,7 @@ from boilerfront.jobs.frozen import sweep_hash
 from boilerfront.jobs.sweep import Sweep
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
+from boilerfront.shared.code import code_digest
 from boilerfront.shared.errors import BadPartError
 
 EVERY = 50
@@ -103,5 +104,4 @@ class SamplerCache:
 
 def _code_digest() -> str:
     """Return what the sampler's sources are: another version may mean another thing by the same arrays."""
-    sources = sorted(Path(search.__path__[0]).glob("**/*.py"))
-    return files.short_digest(b"\0".join(path.read_bytes() for path in sources))
+    return code_digest(Path(search.__path__[0]))

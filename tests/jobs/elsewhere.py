@@ -11,7 +11,6 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
 
 ROOT = Path(__file__).parents[2]
 
@@ -28,28 +27,36 @@ def scheduler_elsewhere(
     port: int = 0, more: Mapping[str, str] | None = None
 ) -> Iterator[tuple[subprocess.Popen[bytes], str]]:
     """Give a scheduler with one worker, both processes of their own, and its address; `more` is environment."""
-    command = [
-        sys.executable,
-        "-m",
-        "distributed.cli.dask_scheduler",
-        "--host",
-        "127.0.0.1",
-        "--no-dashboard",
-    ]
-    quiet: dict[str, Any] = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
-    quiet |= {"cwd": ROOT, "env": {**os.environ, **(more or {})}}
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "scheduler.json"
-        scheduler = subprocess.Popen([*command, "--port", str(port), "--scheduler-file", str(file)], **quiet)
-        wait_for(lambda: file.is_file() and file.read_text().rstrip().endswith("}"))
-        address = json.loads(file.read_text())["address"]
-        worker = subprocess.Popen(
-            [sys.executable, "-m", "distributed.cli.dask_worker", address, "--no-dashboard", "--no-nanny"],
-            **quiet,
-        )
-        try:
-            yield scheduler, address
-        finally:
-            for process in (worker, scheduler):
-                process.kill()
-                process.wait(timeout=10)
+        words = ("--host", "127.0.0.1", "--port", str(port), "--scheduler-file", str(file))
+        with _process("distributed.cli.dask_scheduler", *words) as scheduler:
+            wait_for(lambda: file.is_file() and file.read_text().rstrip().endswith("}"))
+            address = json.loads(file.read_text())["address"]
+            with worker_elsewhere(address, more):
+                yield scheduler, address
+
+
+@contextlib.contextmanager
+def worker_elsewhere(
+    address: str, more: Mapping[str, str] | None = None
+) -> Iterator[subprocess.Popen[bytes]]:
+    """Give a worker of a scheduler, a process of its own; `more` is environment."""
+    with _process("distributed.cli.dask_worker", address, "--no-nanny", more=more) as worker:
+        yield worker
+
+
+@contextlib.contextmanager
+def _process(
+    module: str, *words: str, more: Mapping[str, str] | None = None
+) -> Iterator[subprocess.Popen[bytes]]:
+    command = [sys.executable, "-m", module, *words, "--no-dashboard"]
+    environment = {**os.environ, **(more or {})}
+    process = subprocess.Popen(
+        command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    try:
+        yield process
+    finally:
+        process.kill()
+        process.wait(timeout=10)

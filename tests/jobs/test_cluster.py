@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import os
 import queue
+import shutil
 import signal
 import ssl
 import subprocess
@@ -21,7 +22,7 @@ from boilerfront.jobs import cluster
 from boilerfront.jobs.cluster import Deaths, Where, Workers, open_workers
 from boilerfront.jobs.driver import Task
 from boilerfront.jobs.equipment import ClusterError
-from boilerfront.jobs.reports import Finished, Lost, Reports
+from boilerfront.jobs.reports import Finished, Lost, Refused, Reports
 from boilerfront.jobs.state import read_state
 from boilerfront.jobs.sweep import load_sweep
 from boilerfront.jobs.work import Design, Row, Work
@@ -29,7 +30,7 @@ from boilerfront.model.brief import Brief
 from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import InputError
-from tests.jobs.elsewhere import scheduler_elsewhere, wait_for
+from tests.jobs.elsewhere import scheduler_elsewhere, wait_for, worker_elsewhere
 from tests.jobs.fakes import STARTER, SWEEP, toy
 from tests.jobs.toy import CRASHING, EATING
 
@@ -260,6 +261,29 @@ def test_a_cluster_without_keys_is_refused() -> None:
     where = Where(address="tls://127.0.0.1:1")
     with pytest.raises(InputError, match="--tls"), open_workers(where, work, queue.SimpleQueue()):
         pass
+
+
+def test_a_worker_of_another_version_is_sent_away_and_the_next_one_works(tmp_path: Path) -> None:
+    """The other version is a copy of ours with a changed source, which its process finds before ours."""
+    for floor in ("shared", "model", "search", "results", "jobs"):
+        shutil.copytree(ROOT / floor, tmp_path / "boilerfront" / floor)
+    (tmp_path / "boilerfront" / "model" / "newer.py").touch()
+    reports: Reports = queue.SimpleQueue()
+    work = Work(toy, load_sweep(STARTER).brief())
+    with scheduler_elsewhere(more={"PYTHONPATH": str(tmp_path)}) as (_, address):
+        where = Where(address=address, encrypted=False)
+        with open_workers(where, work, reports) as workers:
+            refused = reports.get(timeout=30)
+            assert isinstance(refused, Refused)
+            assert "refused worker tcp://127.0.0.1" in refused.why
+            assert "boilerfront's sources" in refused.why
+            assert "numpy" not in refused.why
+            wait_for(lambda: workers.count == 0)
+            with worker_elsewhere(address):
+                workers.submit(Task(0, (7,)), [DESIGN])
+                report = reports.get(timeout=30)
+                assert isinstance(report, Finished)
+                assert report.rows[0]["trial"] == 7
 
 
 @pytest.mark.parametrize("comes_back", [False, True])
