@@ -43,7 +43,7 @@ from boilerfront.shared.errors import InputError
 _EXIT_CODE_WITHIN_S = 2.0
 _ANSWER_WITHIN = "30s"
 """How long a scheduler may be away, at the start or later."""
-_TLS_FILES = ("ca.pem", "cert.pem", "key.pem")
+TLS_FILES = ("ca.pem", "cert.pem", "key.pem")
 _OUTSIDE_SIGNALS = (signal.SIGKILL, signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
 _SETTINGS: dict[str, Any] = {
     "distributed.scheduler.allowed-failures": 0,  # the driver alone repeats
@@ -201,6 +201,14 @@ def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers
             workers.cancel()
 
 
+def tls_faults(folder: Path) -> str | None:
+    """Return what is wrong with a folder of keys, or None."""
+    missing = [name for name in TLS_FILES if not (folder / name).is_file()]
+    return (
+        f"--tls {folder}: {', '.join(missing)} not found; wanted: {', '.join(TLS_FILES)}" if missing else None
+    )
+
+
 def _security(where: Where) -> Security | None:
     if not where.encrypted:
         return None
@@ -211,12 +219,9 @@ def _security(where: Where) -> Security | None:
         raise InputError(
             "a cluster's address needs --tls DIR with ca.pem, cert.pem and key.pem, or --without-tls"
         )
-    missing = [name for name in _TLS_FILES if not (where.tls / name).is_file()]
-    if missing:
-        raise InputError(
-            f"--tls {where.tls}: {', '.join(missing)} not found; wanted: {', '.join(_TLS_FILES)}"
-        )
-    ca, cert, key = (str(where.tls / name) for name in _TLS_FILES)
+    if fault := tls_faults(where.tls):
+        raise InputError(fault)
+    ca, cert, key = (str(where.tls / name) for name in TLS_FILES)
     return Security(tls_ca_file=ca, tls_client_cert=cert, tls_client_key=key, require_encryption=True)
 
 
