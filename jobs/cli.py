@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import traceback
@@ -55,7 +56,10 @@ def common(
 def main() -> NoReturn:
     """Run the command line and exit with a code: 0 done, 1 our fault, 2 wrong input, 3 stopped early."""
     try:
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()  # a disk that refuses is told below, not by the interpreter's end
         sys.exit(0)
     except BrokenPipeError:
         _end_quietly()
@@ -71,18 +75,33 @@ def main() -> NoReturn:
         _show_trace_if_wanted()
         _say(_text(error))
         sys.exit(error.exit_code)
+    except OSError as error:
+        # Without a file's name: what was printed, and whoever reads standard output did not get all of it.
+        if error.filename is not None or error.errno not in (errno.ENOSPC, errno.EDQUOT, errno.EIO):
+            _end_with_our_own_fault(error)
+        _say(f"cannot write to standard output: {error.strerror}")
+        _drop_output()
+        sys.exit(StoppedEarlyError.exit_code)
     except Exception as error:  # the border of the process: what nobody foresaw is our own fault
-        _show_trace_if_wanted()
-        where = traceback.extract_tb(error.__traceback__)[-1]
-        _say(f"our own fault: {type(error).__name__}: {error} ({where.filename}:{where.lineno})")
-        _say(f"{DEBUG} shows the whole trace; the story of a run is in the run.log of its folder")
-        sys.exit(1)
+        _end_with_our_own_fault(error)
+
+
+def _end_with_our_own_fault(error: Exception) -> NoReturn:
+    _show_trace_if_wanted()
+    where = traceback.extract_tb(error.__traceback__)[-1]
+    _say(f"our own fault: {type(error).__name__}: {error} ({where.filename}:{where.lineno})")
+    _say(f"{DEBUG} shows the whole trace; the story of a run is in the run.log of its folder")
+    sys.exit(1)
 
 
 def _end_quietly() -> NoReturn:
     """End where whoever read our output has had enough: nothing is to be flushed into the closed pipe."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    _drop_output()
     sys.exit(0)
+
+
+def _drop_output() -> None:
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _text(error: BoilerfrontError) -> str:

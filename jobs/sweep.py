@@ -140,6 +140,9 @@ def checked_name(name: str) -> str:
 
 
 def _read(file: Path) -> str:
+    if file.exists() and not (file.is_file() or file.is_dir()):
+        # A pipe would be waited for without end, and a sweep is read more than once.
+        raise InputError([Fault(str(file), "a pipe or a device", "a readable sweep file")])
     try:
         data = file.read_bytes()
     except OSError as error:

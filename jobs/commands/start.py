@@ -33,7 +33,7 @@ def start(
         typer.Option("--from", metavar="RUN", help="Begin with an earlier run's trials that fit the sweep."),
     ] = None,
     then: Annotated[
-        str | None, typer.Option("--then", metavar="COMMAND", help="Run this when all are done.")
+        str | None, typer.Option("--then", metavar="COMMAND", help="Run this when all are done, not after a stop.")
     ] = None,
     detach: Annotated[bool, typer.Option("--detach", help="Go on without this terminal.")] = False,
     quiet: opt.Quiet = False,
@@ -66,7 +66,9 @@ def start(
             if left := sweeps[number:]:
                 means.teller.say(f"not started: {', '.join(map(str, left))}")
             break
-    if then is not None:
+    if then is not None and ended.outcome == "stopped":
+        means.teller.say(f"not run after a stop: {then}")
+    elif then is not None:
         raise typer.Exit(subprocess.run(then, shell=True, check=False).returncode)
 
 

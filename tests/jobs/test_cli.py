@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from boilerfront.jobs import cli, launch
+from boilerfront.jobs.driver import Outcome
 from boilerfront.jobs.estimate import Probe
 from boilerfront.jobs.launch import Ended, Options, start
 from boilerfront.jobs.state import State, write_state
@@ -221,3 +222,36 @@ def test_our_own_fault_is_exit_1_and_says_where(
     assert "our own fault: ZeroDivisionError: oops" in said
     assert "test_cli.py:" in said
     assert "--debug" in said
+
+
+def test_output_that_a_disk_refuses_is_exit_3_and_one_line(run: RunFolder) -> None:
+    for words in (("query", run.path), ("query", run.path, "--format", "json"), ("status", run.path)):
+        with Path("/dev/full").open("wb") as full:
+            command = [sys.executable, "-m", "boilerfront.jobs.cli", *map(str, words)]
+            done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+        assert done.returncode == 3
+        assert done.stderr.splitlines()[-1] == "cannot write to standard output: No space left on device"
+        assert "our own fault" not in done.stderr
+        assert "Exception ignored" not in done.stderr
+
+
+def test_a_pipe_is_no_sweep_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    os.mkfifo(tmp_path / "pipe.toml")
+    for path in (tmp_path / "pipe.toml", Path("/dev/zero")):
+        assert typed("inspect", path, monkeypatch=monkeypatch) == 2
+        assert "a pipe or a device" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("outcome", "is_run"), [("finished", True), ("until", True), ("stopped", False)])
+def test_then_is_not_run_after_a_stop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, outcome: Outcome, is_run: bool
+) -> None:
+    sweep = tmp_path / "toy.toml"
+    sweep.write_text(SWEEP, encoding="utf-8")
+    ended = Ended(RunFolder(tmp_path / "runs" / "toy"), outcome)
+    monkeypatch.setattr(launch, "start", lambda *words, **more: ended)
+    words = ("start", sweep, "--runs", tmp_path / "runs", "--then", f"touch '{tmp_path / 'told'}'")
+    assert typed(*words, monkeypatch=monkeypatch) == 0
+    assert (tmp_path / "told").exists() == is_run

@@ -8,6 +8,8 @@ from __future__ import annotations
 import argparse
 import itertools
 import random
+import signal
+import subprocess
 import sys
 import tempfile
 import time
@@ -44,6 +46,8 @@ class Tally:
             self.misses += 1
         except LeftOverError as error:
             self.wrong.append(str(error))
+        except subprocess.TimeoutExpired as error:
+            self.wrong.append(f"it did not end: {error}")
 
     @property
     def is_over(self) -> bool:
@@ -62,6 +66,8 @@ def main() -> int:
     parser.add_argument("--minutes", type=float, default=10.0)
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
+    for number in (signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, _leave)  # so that drivers, in sessions of their own, are ended as well
     tallies = {fault: Tally() for fault in (*DISK_FAULTS, *PROCESS_FAULTS)}
     with tempfile.TemporaryDirectory() as folder:
         stage = Stage(Path(folder), random.Random(given.seed))
@@ -81,6 +87,10 @@ def main() -> int:
         for text in tally.wrong:
             console.print(f"{fault}: {text}", markup=False)
     return 0 if all(tally.is_good for tally in tallies.values()) else 1
+
+
+def _leave(number: int, frame: object) -> None:
+    sys.exit(128 + number)
 
 
 def _is_bad(shot: Shot) -> bool:

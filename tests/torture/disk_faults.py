@@ -14,7 +14,7 @@ from boilerfront.shared import files
 from boilerfront.shared.errors import StoppedEarlyError
 from tests.faulty_disk import CountingDisk, ForgetfulDisk, PowerCut, RefusingDisk
 from tests.jobs.fakes import Bench, FakeClock
-from tests.torture.stage import CountingToy, Shot, Stage, acknowledged, trials_of
+from tests.torture.stage import CountingToy, MissedError, Shot, Stage, acknowledged, trials_of
 
 Fault = Callable[[Stage], Shot]
 NIGHT_S = 3600.0
@@ -28,6 +28,7 @@ def power_cut(stage: Stage, *, keep_names: bool) -> Shot:
     with acknowledged() as kept:
         _on(disk, lambda: stage.started(run, evaluate), PowerCut)
     disk.come_back()
+    _must_have_met(disk, at)
     after = trials_of(run)
     stage.started(run, evaluate)
     return stage.judged(run, kept, after, evaluated=evaluate.count)
@@ -38,7 +39,9 @@ def refusing(stage: Stage, *, number: int) -> Shot:
     run, evaluate = stage.place(), CountingToy()
     at = stage.turn(f"refusing {number}", lambda: _operations(stage))
     with acknowledged() as kept:
-        _on(RefusingDisk(at=at, number=number), lambda: stage.started(run, evaluate), StoppedEarlyError)
+        disk = RefusingDisk(at=at, number=number)
+        _on(disk, lambda: stage.started(run, evaluate), StoppedEarlyError)
+    _must_have_met(disk, at)
     after = trials_of(run)
     stage.started(run, evaluate)
     return stage.judged(run, kept, after, evaluated=evaluate.count)
@@ -101,6 +104,11 @@ def _on(disk: CountingDisk, act: Callable[[], RunFolder], failure: type[BaseExce
         pass
     finally:
         files.DISK = files.Disk()
+
+
+def _must_have_met(disk: CountingDisk, at: int) -> None:
+    if disk.calls < at:
+        raise MissedError
 
 
 def _operations(stage: Stage) -> int:
