@@ -33,7 +33,8 @@ def start(
         typer.Option("--from", metavar="RUN", help="Begin with an earlier run's trials that fit the sweep."),
     ] = None,
     then: Annotated[
-        str | None, typer.Option("--then", metavar="COMMAND", help="Run this when all are done, not after a stop.")
+        str | None,
+        typer.Option("--then", metavar="COMMAND", help="Run this when all are done, not after a stop."),
     ] = None,
     detach: Annotated[bool, typer.Option("--detach", help="Go on without this terminal.")] = False,
     quiet: opt.Quiet = False,

@@ -20,6 +20,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
+from boilerfront.shared.errors import BoilerfrontError
 from tests.torture.disk_faults import DISK_FAULTS
 from tests.torture.process_faults import PROCESS_FAULTS
 from tests.torture.stage import LeftOverError, MissedError, Shot, Stage
@@ -48,6 +49,8 @@ class Tally:
             self.wrong.append(str(error))
         except subprocess.TimeoutExpired as error:
             self.wrong.append(f"it did not end: {error}")
+        except BoilerfrontError as error:
+            self.wrong.append(f"{type(error).__name__} where it should have gone on: {error}")
 
     @property
     def is_over(self) -> bool:
