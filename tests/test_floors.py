@@ -16,7 +16,7 @@ FILES = [path for floor in FLOORS for path in sorted((ROOT / floor).rglob("*.py"
 
 ONLY_IN = {
     "dask": {"jobs/cluster.py"},
-    "distributed": {"jobs/cluster.py"},
+    "distributed": {"jobs/cluster.py", "jobs/equipment.py"},
     "optuna": {
         *("search/sampler.py", "search/distributions.py", "search/watch.py"),
         *("jobs/study.py", "jobs/export.py"),
