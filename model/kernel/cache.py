@@ -6,8 +6,12 @@ one. A folder a hash cannot be stale.
 
 from __future__ import annotations
 
+import atexit
 import hashlib
 import os
+import shutil
+import tempfile
+import warnings
 from functools import cache
 from pathlib import Path
 
@@ -29,5 +33,28 @@ def cache_folder() -> Path:
 
 
 def use_cache_folder() -> None:
-    """Tell numba where to keep what it compiles from now on; a choice made by the user stands."""
+    """Tell numba where to keep what it compiles from now on; a choice made by the user stands.
+
+    Where the cache cannot be written a folder of this process and its workers serves, and ends with it. It is ours
+    alone: numba runs what it finds there.
+    """
+    folder = cache_folder()
+    if not _can_be_written(folder):
+        for_now = tempfile.mkdtemp(prefix="boilerfront-")
+        atexit.register(shutil.rmtree, for_now, ignore_errors=True)
+        os.environ["XDG_CACHE_HOME"] = for_now
+        cache_folder.cache_clear()
+        warnings.warn(
+            f"{folder} cannot be written: the model is compiled anew each time; "
+            "XDG_CACHE_HOME may name another folder",
+            stacklevel=2,
+        )
     os.environ.setdefault("NUMBA_CACHE_DIR", str(cache_folder()))
+
+
+def _can_be_written(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(folder, os.W_OK | os.X_OK)

@@ -12,6 +12,8 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
+from distributed.security import Security
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -39,11 +41,18 @@ def scheduler_elsewhere(
 
 @contextlib.contextmanager
 def worker_elsewhere(
-    address: str, more: Mapping[str, str] | None = None
+    address: str, more: Mapping[str, str] | None = None, *, keys: Security | None = None
 ) -> Iterator[subprocess.Popen[bytes]]:
-    """Give a worker of a scheduler, a process of its own; `more` is environment."""
-    with _process("distributed.cli.dask_worker", address, "--no-nanny", more=more) as worker:
-        yield worker
+    """Give a worker of a scheduler, a process of its own; `more` is environment, `keys` are its own ones."""
+    with tempfile.TemporaryDirectory() as folder:
+        words: list[str] = []
+        for place, text in (keys.get_tls_config_for_role("worker") if keys else {}).items():
+            if place != "ciphers":
+                file = Path(folder) / place
+                file.write_text(str(text), encoding="utf-8")
+                words += [f"--tls-{place.replace('_', '-')}", str(file)]
+        with _process("distributed.cli.dask_worker", address, "--no-nanny", *words, more=more) as worker:
+            yield worker
 
 
 @contextlib.contextmanager

@@ -8,6 +8,7 @@ import os
 import queue
 import shutil
 import signal
+import socket
 import ssl
 import subprocess
 import sys
@@ -17,6 +18,8 @@ from pathlib import Path
 
 import psutil
 import pytest
+from distributed import Client
+from distributed.security import Security
 
 from boilerfront.jobs import cluster
 from boilerfront.jobs.cluster import Deaths, Where, Workers, open_workers
@@ -98,10 +101,11 @@ def some_tasks_done(run: RunFolder) -> bool:
     return run.trials.is_dir() and len(list(run.trials.glob("*.parquet"))) >= 3
 
 
-def test_one_and_two_workers_write_the_same_bytes(sweep_file: Path, tmp_path: Path) -> None:
-    one, two = whole(sweep_file, tmp_path / "one", 1), whole(sweep_file, tmp_path / "two", 2)
-    assert parts(one) == parts(two)
-    assert one.front.read_bytes() == two.front.read_bytes()
+def test_one_two_and_eight_workers_write_the_same_bytes(sweep_file: Path, tmp_path: Path) -> None:
+    one, *others = (whole(sweep_file, tmp_path / str(count), count) for count in (1, 2, 8))
+    for other in others:
+        assert parts(one) == parts(other)
+        assert one.front.read_bytes() == other.front.read_bytes()
 
 
 def test_a_killed_driver_leaves_no_worker_and_resume_gives_the_same_front(
@@ -243,7 +247,25 @@ def test_workers_report_and_a_stranger_gets_no_answer() -> None:
         assert report.rows[0]["trial"] == 7
         address = workers.address
         assert address.startswith("tls://127.0.0.1:")
-        asyncio.run(_knock(int(address.rsplit(":", 1)[1])))
+        port = int(address.rsplit(":", 1)[1])
+        asyncio.run(_knock(port))
+        for own in _own_addresses():
+            with pytest.raises(ConnectionRefusedError), socket.create_connection((own, port), timeout=5):
+                pass
+        stranger = Security.temporary()  # keys of its own
+        with pytest.raises(OSError), Client(address, security=stranger, timeout="3s", set_as_default=False):
+            pass
+        with worker_elsewhere(address, keys=stranger):
+            time.sleep(3.0)
+            assert workers.count == 1
+        workers.submit(Task(0, (8,)), [DESIGN])
+        assert isinstance(reports.get(timeout=20), Finished)
+
+
+def _own_addresses() -> list[str]:
+    """Return this machine's addresses but loopback's."""
+    found = [each for of_card in psutil.net_if_addrs().values() for each in of_card]
+    return [each.address for each in found if each.family == socket.AF_INET and each.address != "127.0.0.1"]
 
 
 async def _knock(port: int) -> None:
