@@ -43,14 +43,13 @@ def _default_flows() -> dict[str, Flow]:
     }
 
 
-def _default_events(validated: Mapping[str, object]) -> tuple[Event, ...]:
-    """Return the default duty, its milk left out where the steam boiler is off."""
+def _default_events(*, milk: bool = True) -> tuple[Event, ...]:
     shots = ((60, "nominal"), (210, "fast"), (360, "slow"))
     back_to_back = (575, 630, 685, 740)
-    milk = () if validated.get("steam_boiler") == "off" else (Event(kind="steam", at_s=510),)
+    steaming = (Event(kind="steam", at_s=510),) if milk else ()
     return (
         *(Event(at_s=at, flow=flow) for at, flow in shots),
-        *milk,
+        *steaming,
         *(Event(at_s=at) for at in back_to_back),
         Event(after_s=1200),
     )
@@ -90,6 +89,14 @@ class Duty(Section):
     """From switching off until switching on again [s]: the machine begins as warm as it then still is."""
     set_point_low_C: Annotated[int, Field(ge=80, le=98)] = 86
     set_point_high_C: Annotated[int, Field(ge=80, le=98)] = 96
+
+    @model_validator(mode="before")
+    @classmethod
+    def _without_milk(cls, data: object) -> object:
+        """Leave the milk out of the default events where the steam boiler is off."""
+        if isinstance(data, Mapping) and data.get("steam_boiler") == "off" and "events" not in data:
+            return {**data, "events": _default_events(milk=False)}
+        return data
 
     @model_validator(mode="after")
     def _consistent(self) -> Self:
