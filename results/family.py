@@ -68,7 +68,7 @@ def standing(trials: pa.Table, family: str, *, compared: Sequence[str]) -> Stand
     if not through.num_rows:
         return _never_through(own, counts)
     if not feasible:
-        return _infeasible(through, counts, of=own.num_rows)
+        return _infeasible(own, through, counts)
     notes = [counts, *_why_others_fail(own, through), *_best_values(best, front), *_unsteadiness(best)]
     beaten = best.filter(pc.invert(pc.is_in(best["trial"], on_front["trial"].combine_chunks())))
     if not beaten.num_rows:
@@ -100,11 +100,16 @@ def _counted_reasons(failed: pa.Table) -> str:
     )
 
 
-def _why_others_fail(own: pa.Table, through: pa.Table) -> Iterator[str]:
-    """Yield why designs of a family that has feasible ones are not: their reasons, and the margins broken most."""
+def _did_not_come_through(own: pa.Table, through: pa.Table) -> Iterator[str]:
+    """Yield the reasons of those that did not, if there are any."""
     failed = own.filter(pc.invert(pc.is_in(own["trial"], through["trial"].combine_chunks())))
     if failed.num_rows:
         yield f"  did not come through: {_counted_reasons(failed)}"
+
+
+def _why_others_fail(own: pa.Table, through: pa.Table) -> Iterator[str]:
+    """Yield why designs of a family that has feasible ones are not: their reasons, and the margins broken most."""
+    yield from _did_not_come_through(own, through)
     broken = {name: int((_numbers(through, name) < 0.0).sum()) for name in group_of(through.schema, "margin")}
     most = [
         f"{name} {broken[name]}"
@@ -145,13 +150,14 @@ def _never_through(own: pa.Table, counts: str) -> Standing:
     return Standing(tuple(notes), nearest.select(["trial", *names]))
 
 
-def _infeasible(through: pa.Table, counts: str, *, of: int) -> Standing:
+def _infeasible(own: pa.Table, through: pa.Table, counts: str) -> Standing:
     """Count the broken margins; the nearest miss breaks them by least, each relative to the family's worst miss."""
     names = group_of(through.schema, "margin")
     slack = np.column_stack([_numbers(through, name) for name in names])
     missing = np.where(np.isfinite(slack), np.maximum(-slack, 0.0), 0.0)
     broken = missing > 0.0
-    notes = [counts, f"of the {through.num_rows} (of {of}) that come through, none keeps every margin:"]
+    heading = f"of the {through.num_rows} (of {own.num_rows}) that come through, none keeps every margin:"
+    notes = [counts, *_did_not_come_through(own, through), heading]
     for k in np.argsort(-broken.sum(axis=0), kind="stable"):
         if broken[:, k].any():
             least = _amount(through, names[k], float(missing[broken[:, k], k].min()))

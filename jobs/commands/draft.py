@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -30,4 +31,5 @@ def draft(
         raise InputError(f"which folder? boilerfront draft DIR --starter {starter}")
     for path in write_starter(starter, folder):
         typer.echo(path)
-    typer.echo(f"next: edit {folder / 'sweep.toml'}, then type: boilerfront inspect {folder}")
+    place = shlex.quote(str(folder))
+    typer.echo(f"next: edit {folder / 'sweep.toml'}, then type: boilerfront inspect {place}")

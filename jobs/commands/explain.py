@@ -52,6 +52,12 @@ def explain(
         raise InputError([Fault("TRIAL and --family", found, "one of them")])
     if family is not None and by is not None:
         raise InputError([Fault("--by", "beside --family", "with a TRIAL")])
+    from boilerfront.model.variables import FAMILIES
+
+    if trial in FAMILIES:
+        raise InputError(
+            [Fault("TRIAL", str(trial), f"a trial or a letter; --family {trial} explains a family")]
+        )
     folder = opt.chosen_run(run, runs)
     text = (
         _family(folder, family, form, limit)
@@ -120,11 +126,12 @@ def _variables(found: Explained, sweep: Sweep, by: str | None) -> list[str]:
 
     machines, quantile = sweep.tolerances.samples, 100.0 * sweep.tolerances.share
     rated = (
-        f"of its batch of {machines} machines: what {quantile:g} % of them keep, margins as well"
+        f"Objectives and margins are what {quantile:g} % of its batch of {machines} machines keep, other figures "
+        "those of its nominal machine"
         if machines
-        else "of the nominal machine"
+        else "Figures are those of the nominal machine"
     )
-    heading = f"One variable moved, all others as they are. Figures are those {rated}; changes are after less before."
+    heading = f"One variable moved, all others as they are. {rated}; changes are after less before."
     lines = _table(heading, most(found.variables, by), found.variables, by)
     if not all(found.variables[IN_SWEEP].to_pylist()):
         lines += ["", _folded(f"{OUTSIDE} the sweep could not have chosen this value")]

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from boilerfront.jobs.commands import options as opt
+
+if TYPE_CHECKING:
+    import pyarrow as pa
+
+    from boilerfront.results.run_folder import RunFolder
 
 
 def query(
@@ -90,5 +96,23 @@ def query(
             opt.note("")
     for note in found.notes:
         opt.note(note)
+    if found.table.num_rows and form == "text" and (cheapest or spend is not None or knee):
+        _say_how_sure(found.table, chosen)
     if found.nearest is not None and found.nearest.num_rows and form == "text":
         typer.echo("\n" + as_text(found.nearest, width=opt.width()), err=True, nl=False)
+
+
+def _say_how_sure(rows: pa.Table, run: RunFolder) -> None:
+    """Say what the first answer rests on and how to look at it again: the best of many is often lucky."""
+    from boilerfront.results.confirm import FRESH_MACHINES
+    from boilerfront.results.schema import kept_by
+
+    if "trial" not in rows.column_names:
+        return
+    batch = next((said for field in rows.schema if (said := kept_by(field)) is not None), None)
+    figures = f"what {batch} keep" if batch else "the nominal machine's"
+    trial = rows["trial"][0].as_py()
+    opt.note(
+        f"figures are {figures}; on {FRESH_MACHINES} fresh machines: "
+        f"boilerfront pick {shlex.quote(str(run.path))} --where 'trial = {trial}' --count 1 --confirm"
+    )

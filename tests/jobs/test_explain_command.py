@@ -92,6 +92,7 @@ def test_a_family_is_explained(run: RunFolder, capsys: Any, monkeypatch: Any) ->
         (["99999"], "99999"),
         (["Q"], "'Q'"),
         (["--family", "kettle"], "kettle"),
+        (["thermoblock"], "--family thermoblock explains a family"),
     ],
 )
 def test_wrong_input_is_exit_2_with_a_word_why(

@@ -58,6 +58,7 @@ def test_the_ready_questions(
     assert "warm_up_s bought with part_cost alone" in err
     code, out, err = asked("--knee")
     assert "is the knee" in err
+    assert "on 512 fresh machines: boilerfront pick" in err
     trial = json.loads(asked("--knee", "--format", "json")[1])[0]["trial"]
     code, out, err = asked("--near", trial, "--limit", 2)
     assert "the design asked about" in out

@@ -82,6 +82,7 @@ def test_an_infeasible_family_is_told_by_its_margins_and_its_nearest_miss() -> N
         not_ready_of(5),
     )
     assert "4 designs evaluated, 3 came through their duty, 0 are feasible" in text
+    assert "did not come through: not ready 1" in text
     assert "margin_steam_s is broken by 3, by 2.00 s at the least" in text
     assert "margin_overshoot_K is broken by 1, by 0.30 K at the least" in text
     # relative to the worst misses (8 s, 0.3 K): trial 2 by 1, trial 3 by 0.25 and 1, trial 4 by 0.5
