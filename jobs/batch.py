@@ -15,6 +15,7 @@ from importlib import import_module
 from pathlib import Path
 
 from boilerfront.jobs.cluster import TLS_FILES, tls_faults
+from boilerfront.jobs.equipment import single_threaded
 
 SYSTEMS = {
     "slurm": "SLURMJob",
@@ -42,7 +43,7 @@ def job_script(system: str, scheduler: str, *, tls: Path, walltime: str, memory:
         walltime=walltime,
         protocol="tls://",
         worker_extra_args=[word for pair in zip(words, files, strict=True) for word in pair],
-        job_script_prologue=["export OMP_NUM_THREADS=1 OPENBLAS_NUM_THREADS=1 MKL_NUM_THREADS=1"],
+        job_script_prologue=[f"export {name}={value}" for name, value in single_threaded().items()],
     )
     return str(job.job_script())
 

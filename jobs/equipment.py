@@ -83,7 +83,7 @@ class Equipment(WorkerPlugin):
         self.work = work
         self.local = local
         self.most_bytes = most_bytes
-        self.versions = own_versions()
+        self.versions = {} if local else own_versions()  # workers of this machine run what we run
         self.is_refused = False
 
     def setup(self, worker: Worker) -> None:
@@ -120,11 +120,11 @@ def run_task(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
     Raises `ClusterError` on a worker that was not equipped: its scheduler is not the one that we equipped.
     """
     equipment = get_worker().plugins.get(PLUGIN)
-    if isinstance(equipment, Equipment) and equipment.is_refused:
-        time.sleep(2.0 * GOODBYE_S)  # else this worker would take and lose task after task until it has left
-        raise RefusedError
     if not isinstance(equipment, Equipment):
         raise ClusterError("the scheduler was replaced by another while the run went on")
+    if equipment.is_refused:
+        time.sleep(2.0 * GOODBYE_S)  # else this worker would take and lose task after task until it has left
+        raise RefusedError
     return equipment.work(trials, designs)
 
 

@@ -35,8 +35,7 @@ def heat_to_ready_J(design: Mapping[str, Value], brief: Brief) -> float:
     user = default_user_C(brief)
     reach = group.reach_C(group.link_W_K(read, data), read.group_W, user, user, room, surface)
     heat += data.mass_kg * data.heat_capacity_J_kgK * max(reach - GROUP_BELOW_K - room, 0.0)
-    is_kept = plant.parameters.get(at.P_STEAM_KEPT, 1.0) > 0.0
-    if brief.warm_up.counts == "all" and "steam" in plant.vessels and is_kept:
+    if brief.warm_up.counts == "all" and "steam" in plant.vessels and plant.keeps_steam:
         steam_C = plant.parameters[at.P_STEAM_SET_C] - STEAM_BELOW_K
         held_kg, volume_m3 = plant.parameters[at.P_STEAM_START_KG], plant.parameters[at.P_STEAM_M3]
         heat += internal_energy(steam_C, held_kg, volume_m3) - internal_energy(room, held_kg, volume_m3)

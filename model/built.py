@@ -77,8 +77,7 @@ def line_drop_bar(flow_mL_s: float, plant: Plant, brief: Brief) -> float:
     flow_kg_s = 1e-6 * flow_mL_s * density(brief.site.inlet_C)
     drop = passage_pressure_drop_Pa(flow_kg_s, default_user_C(brief), brief.machine.group)
     if plant.helix:
-        is_kept = plant.parameters.get(at.P_STEAM_KEPT, 1.0) > 0.0
-        steam_C = plant.parameters[at.P_STEAM_SET_C] if is_kept else brief.site.ambient_C
+        steam_C = plant.parameters[at.P_STEAM_SET_C] if plant.keeps_steam else brief.site.ambient_C
         mean_C = 0.5 * (brief.site.inlet_C + steam_C)
         drop += helix_pressure_drop_Pa(plant.helix, flow_kg_s, mean_C)
     if plant.design.channel_m > 0.0:

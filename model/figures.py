@@ -137,7 +137,7 @@ def all_ready_s(out: Floats, plant: Plant, brief: Brief) -> float | None:
 
     Where the machine counts as ready without steam, it is steam's first time in its band and the stay.
     """
-    if brief.warm_up.counts == "all" or not plant.parameters.get(at.P_STEAM_KEPT, 1.0):
+    if brief.warm_up.counts == "all" or not plant.keeps_steam:
         return float(out[at.O_READY_S])
     return finite(max(out[at.O_BREW_READY_S], out[at.O_STEAM_IN_S] + STAY_S))
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from boilerfront.model.design import Design
+from boilerfront.model.kernel import layout as at
 from boilerfront.model.network.graph import Network
 from boilerfront.model.parts.element import Element
 from boilerfront.model.parts.envelope import Packed
@@ -90,3 +91,8 @@ class Plant:
     parts: tuple[Part, ...]
     assembly_minutes: float
     mass_kg: float
+
+    @property
+    def keeps_steam(self) -> bool:
+        """Return whether the machine keeps its steam hot: not one that swings, nor one whose boiler is held off."""
+        return self.parameters.get(at.P_STEAM_KEPT, 1.0) > 0.0

@@ -55,12 +55,13 @@ def add_steam_vessel(
         a, "steam", element, nodes=["steam"], boils_at_Pa=pressure_at_altitude(a.brief.site.altitude_m)
     )
     water_m3 = vessel.volume_m3 - (helix.outside_m3 if helix else 0.0)
-    held_kg = _held_kg(a.brief.site.ambient_C if held_off else set_C, water_m3, data)
+    hot_kg = _held_kg(set_C, water_m3, data)
+    held_kg = _held_kg(a.brief.site.ambient_C, water_m3, data) if held_off else hot_kg
     add_circuit(
         a,
         "steam",
         element,
-        moved_J_K=capacity(set_C, _held_kg(set_C, water_m3, data), water_m3) + vessel.heat_capacity_J_K,
+        moved_J_K=capacity(set_C, hot_kg, water_m3) + vessel.heat_capacity_J_K,
         loss_W_K=vessel.loss_W_K,
         lag_s=a.machine.control.steam_lag_s,
         water_C=set_C,

@@ -26,7 +26,8 @@ from boilerfront.model.brief import Brief
 from boilerfront.model.glossary import OBJECTIVES
 from boilerfront.results.ledger import part_names
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import SWEEP, Bench, toy
+from tests.jobs.fakes import Bench
+from tests.jobs.toy import SWEEP, toy
 
 MARKS = 10
 STATUS = (sys.executable, "-m", "boilerfront.jobs.cli", "status")

@@ -45,7 +45,8 @@ from boilerfront.jobs.plan import Generations, Plan
 from boilerfront.jobs.shell import TASKS_A_WRITE, Shell
 from boilerfront.jobs.study import StudyWindow
 from boilerfront.results.ledger import Ledger
-from tests.jobs.fakes import SWEEP, Bench
+from tests.jobs.fakes import Bench
+from tests.jobs.toy import SWEEP
 
 SECONDS_A_DESIGN = 0.04
 SPREAD = 0.5

@@ -14,11 +14,7 @@ from boilerfront.jobs.launch import Means
 from boilerfront.jobs.progress import Teller
 from boilerfront.jobs.reports import Finished, Lost, Report, Reports
 from boilerfront.jobs.work import Design, Evaluator, Row, Work
-from tests.jobs.toy import PRICES as PRICES
-from tests.jobs.toy import STARTER as STARTER
-from tests.jobs.toy import SWEEP as SWEEP
-from tests.jobs.toy import prepare_nothing as prepare_nothing
-from tests.jobs.toy import toy as toy
+from tests.jobs.toy import prepare_nothing, toy
 
 
 @dataclass

@@ -12,8 +12,8 @@ import pytest
 from boilerfront.jobs.frozen import differences, frozen_toml, sweep_hash
 from boilerfront.jobs.sweep import load_sweep
 from boilerfront.model.calibration import read_calibration
-from tests.jobs.fakes import SWEEP
 from tests.jobs.test_cli import typed
+from tests.jobs.toy import SWEEP
 
 DESIGN = 'architecture = "dual_boiler"\nbrew_volume_mL = 500.0\n'
 

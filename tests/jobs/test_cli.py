@@ -17,8 +17,9 @@ from boilerfront.jobs.estimate import Probe
 from boilerfront.jobs.launch import Ended, Options, start
 from boilerfront.jobs.state import State, write_state
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import SWEEP, Bench
+from tests.jobs.fakes import Bench
 from tests.jobs.test_sweep import TEN_FAULTS
+from tests.jobs.toy import SWEEP
 
 
 @pytest.fixture

@@ -34,8 +34,7 @@ from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import InputError
 from tests.jobs.elsewhere import scheduler_elsewhere, wait_for, worker_elsewhere
-from tests.jobs.fakes import STARTER, SWEEP, toy
-from tests.jobs.toy import CRASHING, EATING
+from tests.jobs.toy import CRASHING, EATING, STARTER, SWEEP, toy
 
 ROOT = Path(__file__).parents[2]
 DESIGN: dict[str, float | int | str | None] = {

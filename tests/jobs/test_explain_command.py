@@ -13,8 +13,9 @@ import pytest
 from boilerfront.jobs.launch import Options, frozen_sweep, start
 from boilerfront.jobs.ranges import offers, reach_of
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import SWEEP, Bench
+from tests.jobs.fakes import Bench
 from tests.jobs.test_cli import typed
+from tests.jobs.toy import SWEEP
 
 NOMINAL = "\n[tolerances]\nsamples = 0\n"
 

@@ -27,7 +27,8 @@ from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError
 from tests.faulty_disk import RefusingDisk
-from tests.jobs.fakes import SWEEP, Bench, toy
+from tests.jobs.fakes import Bench
+from tests.jobs.toy import SWEEP, toy
 
 
 def broken_now_and_then(designs: Sequence[Design], brief: Brief) -> list[Row]:

@@ -16,9 +16,10 @@ from boilerfront.results.front import front_table, read_convergence, read_front
 from boilerfront.results.ledger import part_names, read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import table_of
-from tests.jobs.fakes import SWEEP, Bench
+from tests.jobs.fakes import Bench
 from tests.jobs.test_session import Power, same_data
 from tests.jobs.test_warm import begin
+from tests.jobs.toy import SWEEP
 from tests.results.rows import SCHEMA, row
 
 MANY = SWEEP.replace("budget = 60", "budget = 160").replace("generation = 10", "generation = 8")

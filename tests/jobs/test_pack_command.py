@@ -13,8 +13,9 @@ from boilerfront.jobs.launch import Options, start
 from boilerfront.results.pack import subject, write
 from boilerfront.results.picks import keep
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import SWEEP, Bench
+from tests.jobs.fakes import Bench
 from tests.jobs.test_cli import typed
+from tests.jobs.toy import SWEEP
 
 NOW = datetime(2026, 1, 31, tzinfo=UTC)
 

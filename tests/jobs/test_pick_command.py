@@ -14,8 +14,9 @@ from boilerfront.jobs.launch import Options, start
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from tests.faulty_disk import RefusingDisk
-from tests.jobs.fakes import SWEEP, Bench
+from tests.jobs.fakes import Bench
 from tests.jobs.test_cli import typed
+from tests.jobs.toy import SWEEP
 
 
 @pytest.fixture(scope="module")

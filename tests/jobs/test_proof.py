@@ -27,8 +27,9 @@ from boilerfront.results.question import Question
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
-from tests.jobs.fakes import SWEEP, Bench, FakeClock, toy
+from tests.jobs.fakes import Bench, FakeClock
 from tests.jobs.test_session import Power
+from tests.jobs.toy import SWEEP, toy
 
 PROOF = "\n[proof]\nmachines = {machines}\nseeds = {seeds}\nneighbours = {neighbours}\n"
 

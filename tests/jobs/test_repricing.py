@@ -25,7 +25,8 @@ from boilerfront.results.reprice_text import change_text
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import unit_of
 from boilerfront.shared.errors import InputError
-from tests.jobs.fakes import PRICES, SWEEP, Bench, toy
+from tests.jobs.fakes import Bench
+from tests.jobs.toy import PRICES, SWEEP, toy
 
 NOW = datetime(2026, 3, 1, 12, tzinfo=UTC)
 

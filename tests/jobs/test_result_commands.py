@@ -18,8 +18,9 @@ from boilerfront.jobs.work import Design, Row
 from boilerfront.model.brief import Brief
 from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import PRICES, SWEEP, Bench, toy
+from tests.jobs.fakes import Bench
 from tests.jobs.test_cli import typed
+from tests.jobs.toy import PRICES, SWEEP, toy
 
 
 def coil_or_not(designs: Sequence[Design], brief: Brief) -> list[Row]:

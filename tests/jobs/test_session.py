@@ -26,7 +26,8 @@ from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 from boilerfront.shared.lock import HeldError, locked
-from tests.jobs.fakes import SWEEP, Bench, FakeClock, toy
+from tests.jobs.fakes import Bench, FakeClock
+from tests.jobs.toy import SWEEP, toy
 
 
 @pytest.fixture

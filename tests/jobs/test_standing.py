@@ -11,8 +11,9 @@ from boilerfront.jobs import standing
 from boilerfront.jobs.launch import Options, start
 from boilerfront.results.picks import keep
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import SWEEP, Bench, toy
+from tests.jobs.fakes import Bench
 from tests.jobs.test_cli import typed
+from tests.jobs.toy import SWEEP, toy
 
 NOW = datetime(2026, 1, 31, tzinfo=UTC)
 CALIBRATION = "[coefficients.brew_loss]\nvalue = 1.5\nlow = 1.4\nhigh = 1.6\n"

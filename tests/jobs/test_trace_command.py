@@ -16,8 +16,9 @@ from boilerfront.jobs.launch import Options, start
 from boilerfront.model import Brief, Trace
 from boilerfront.results.picks import keep
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import SWEEP, Bench
+from tests.jobs.fakes import Bench
 from tests.jobs.test_cli import typed
+from tests.jobs.toy import SWEEP
 from tests.results.test_trace_plot import trace
 
 NOW = datetime(2026, 1, 31, tzinfo=UTC)

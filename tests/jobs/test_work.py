@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from boilerfront.jobs.sweep import load_sweep
 from boilerfront.jobs.work import Design, Row, Work
 from boilerfront.model.brief import Brief
-from tests.jobs.fakes import STARTER
+from tests.jobs.toy import STARTER
 
 BRIEF = load_sweep(STARTER).brief()
 

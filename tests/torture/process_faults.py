@@ -85,15 +85,14 @@ def harmful_designs(stage: Stage, *, harm: str, fault: str) -> Shot:
     rows = read_run(run).table.to_pylist()
     guilty = {row["trial"] for row in rows if row["brew_volume_mL"] > 700}
     faults = {row["trial"]: row["fault"] for row in rows if row["fault"] is not None}
-    if not guilty or faults != dict.fromkeys(guilty, f"worker ended: {fault}" if harm == CRASHING else fault):
+    if not guilty or faults != dict.fromkeys(guilty, fault):
         raise LeftOverError(f"{guilty} were guilty, these carry a fault: {faults}")
     # In this process nothing can crash: the fault is what a worker's death by it becomes.
     expected = stage.place()
     bench = Bench(dies=lambda trial: "signal 11" if trial in guilty else None)
     stage.started(expected, CountingToy(), bench=bench)
-    if harm != CRASHING:
-        return stage.judged(run, set(), set(), evaluated=BUDGET, whole=expected, but="fault")
-    return stage.judged(run, set(), set(), evaluated=BUDGET, whole=expected)
+    but = None if harm == CRASHING else "fault"
+    return stage.judged(run, set(), set(), evaluated=BUDGET, whole=expected, but=but)
 
 
 def lost_scheduler(stage: Stage) -> Shot:
@@ -224,6 +223,8 @@ PROCESS_FAULTS: dict[str, Callable[[Stage], Shot]] = {
     "SIGHUP": partial(disturbed, act=partial(_signal, numbers=(_HUP,)), codes=(0,)),
     "second driver": second_driver,
     "kill -9 of a scheduler elsewhere": lost_scheduler,
-    "designs that crash their worker": partial(harmful_designs, harm=CRASHING, fault="signal 11"),
+    "designs that crash their worker": partial(
+        harmful_designs, harm=CRASHING, fault="worker ended: signal 11"
+    ),
     "designs that eat memory": partial(harmful_designs, harm=EATING, fault="more memory than a worker has"),
 }

@@ -20,7 +20,8 @@ from boilerfront.model.brief import Brief
 from boilerfront.results.front import read_front
 from boilerfront.results.ledger import Ledger, read_run
 from boilerfront.results.run_folder import RunFolder
-from tests.jobs.fakes import SWEEP, Bench, toy
+from tests.jobs.fakes import Bench
+from tests.jobs.toy import SWEEP, toy
 
 BUDGET = 60
 """Designs of the tortured sweep, as `fakes.SWEEP` says."""

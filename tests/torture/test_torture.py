@@ -52,9 +52,8 @@ def test_content_that_is_not_flushed_is_seen(stage: Stage) -> None:
     def write_new(path: Path, data: bytes) -> None:
         with files._opened(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC) as descriptor:
             files.DISK.write(descriptor, data)
-            if (
-                ".parquet" not in path.name
-            ):  # without its sweep a run could not even go on: that is no loss of trials
+            # Without its sweep a run could not even go on: that is no loss of trials.
+            if ".parquet" not in path.name:
                 files.DISK.flush(descriptor)
 
     with patch.object(files, "_write_new", write_new):
