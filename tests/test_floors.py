@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 import tomllib
@@ -91,3 +92,15 @@ def test_status_starts_nothing_heavy(tmp_path: Path) -> None:
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
     assert done.stdout.splitlines()[-1] == "[]", done.stdout
+
+
+def test_all_compiled_functions_of_the_model_have_the_same_arithmetic() -> None:
+    """Also in the source of the written-out step: a helper of numba gets the options of whoever asks first."""
+    calls = {
+        (place(path), call)
+        for path in sorted((ROOT / "model").rglob("*.py"))
+        for call in re.findall(r"\bnjit\b *[^,\n].*", path.read_text(encoding="utf-8"))
+        if not call.startswith("njit, types")
+    }
+    assert len(calls) >= 6
+    assert [call for call in calls if "**ARITHMETIC" not in call[1]] == []

@@ -81,7 +81,7 @@ from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.kernel.power import plan_powers
 from boilerfront.model.kernel.second import begin_step, end_step, heat_elements
 from boilerfront.model.kernel.start import load
-from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.compiled import ARITHMETIC, compiled
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
 from boilerfront.model.runs import Pool, Request, default_user_C
 from boilerfront.shared.shapes import Floats, Ints
@@ -253,7 +253,7 @@ SIGNATURE = types.void(
 )
 
 
-@njit(SIGNATURE, cache=True, error_model="numpy", fastmath={"contract"})
+@njit(SIGNATURE, cache=True, **ARITHMETIC)
 def follow(
     advance: Advance, net: Net, runs: Runs, inputs: Floats, scales: Floats, nodes: Ints, course: Floats
 ) -> None:

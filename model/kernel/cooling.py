@@ -31,7 +31,7 @@ from boilerfront.model.kernel.layout import (
 )
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.start import load
-from boilerfront.model.props.compiled import compiled
+from boilerfront.model.props.compiled import ARITHMETIC, compiled
 from boilerfront.shared.shapes import Floats
 
 STEPS = 100
@@ -52,7 +52,7 @@ def _put_to_rest(lane: int, net: Net, lanes: Lanes, start_C: Floats, steam_kg: f
     S[S_STEAM_KG, lane] = steam_kg
 
 
-@njit(cache=True, error_model="numpy", fastmath={"contract"})
+@njit(cache=True, **ARITHMETIC)
 def cool_down(
     advance: Advance, net: Net, runs: Runs, steam_kg: Floats, gap_s: float, cooled_C: Floats
 ) -> None:

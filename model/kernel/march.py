@@ -93,7 +93,7 @@ from boilerfront.model.kernel.power import note_flicker
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.kernel.swing import swing_capacities
-from boilerfront.model.props.compiled import compiled, compiled_making_arrays
+from boilerfront.model.props.compiled import ARITHMETIC, compiled, compiled_making_arrays
 from boilerfront.shared.shapes import Floats
 
 FREE = -1
@@ -266,7 +266,7 @@ SIGNATURE = types.void(
 """Written out so that one compilation serves the steps of all architectures."""
 
 
-@njit(SIGNATURE, cache=True, error_model="numpy", fastmath={"contract"})
+@njit(SIGNATURE, cache=True, **ARITHMETIC)
 def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
     """March every run to its end and fill the results; the record is of run 0 and only where it has rows.
 

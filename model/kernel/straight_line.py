@@ -21,8 +21,10 @@ HEADER = f'''"""Written by boilerfront.model.kernel.straight_line; changes here 
 
 from numba import njit, types
 
+from boilerfront.model.props.compiled import ARITHMETIC
 
-@njit(types.void(types.float64[::1]), cache=True, error_model="numpy", fastmath={{"contract"}})
+
+@njit(types.void(types.float64[::1]), cache=True, **ARITHMETIC)
 def advance(w):
     for lane in range({LANES}):
 '''
