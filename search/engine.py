@@ -18,6 +18,7 @@ from scipy.stats import qmc
 from threadpoolctl import ThreadpoolController
 
 from boilerfront.search.archive import Archive, Indices, Rows
+from boilerfront.search.branches import neglected, reserved
 from boilerfront.search.coding import Coding, Floats
 from boilerfront.search.credit import EVOLUTION, LEAST, SURROGATE, Credit, rewards
 from boilerfront.search.evolution import children, parents
@@ -142,12 +143,16 @@ class Engine:
         return engine
 
     def _sources(self, count: int) -> Indices:
-        """Return the source of each row of the next batch: -1 while the cube is being filled."""
+        """Return the source of each row of the next batch: -1 while the cube is being filled.
+
+        The last rows, -1 too, are for neglected branches; what they earn is nobody's merit.
+        """
         if self.told < max(2 * (self.coding.size + 1), 30):
             return np.full(count, -1)
         share = self.credit.share() if self.archive.feasible.any() else LEAST
         surrogates = round(share * count) if self._is_with_surrogate(count) else 0
-        return np.where(np.arange(count) < surrogates, SURROGATE, EVOLUTION)
+        sources = np.where(np.arange(count) < surrogates, SURROGATE, EVOLUTION)
+        return np.where(np.arange(count) < count - reserved(self.coding, count), sources, -1)
 
     def _is_with_surrogate(self, count: int) -> bool:
         """Return whether the next batch is planned with the surrogate: evenly spaced, by what was asked alone.
@@ -176,8 +181,13 @@ class Engine:
         found = proposed(self.archive, count=wanted, batch=count, coding=self.coding, rng=rng)
         genomes = _unseen(found, seen)
         mates = rows.genomes[parents(self.archive, self.options.population)]
+        kept_free = int((sources < 0).sum())
         for _ in range(3):
-            born = children(mates, count=count - len(genomes), coding=self.coding, rng=rng)
+            born = children(mates, count=count - kept_free - len(genomes), coding=self.coding, rng=rng)
+            genomes = np.vstack([genomes, _unseen(born, seen)])
+        if kept_free:
+            awaited = self.awaited.genomes
+            born = neglected(self.archive, awaited, count=kept_free, coding=self.coding, rng=rng)
             genomes = np.vstack([genomes, _unseen(born, seen)])
         # A small space may be used up: then anything, seen or not.
         rest = rng.random((count - len(genomes), self.coding.size))

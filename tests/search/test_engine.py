@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from boilerfront.search.branches import reserved
 from boilerfront.search.coding import Axis, Coding, Floats
 from boilerfront.search.credit import SURROGATE
 from boilerfront.search.engine import Engine, Options
@@ -168,3 +169,47 @@ def test_two_to_six_objectives(count: int) -> None:
         engine.tell(genomes, squares, np.zeros((40, 0)), serials=serials)
     # The front is the diagonal between the outermost middles: all coordinates equal.
     assert np.median(np.ptp(genomes, axis=1)) < 0.2
+
+
+BRANCHES = Coding(
+    [Axis(0, 2, levels=3, nominal=True)]
+    + [Axis(0.0, 1.0, needs={0: (0,)})] * 4
+    + [Axis(0.0, 1.0, needs={0: (1, 2)})] * 4
+    + [Axis(0.0, 1.0)]
+)
+
+
+def branch_of(genomes: Floats) -> Floats:
+    return np.asarray(np.floor(3.0 * genomes[:, 0]))
+
+
+def figures_of_branches(genomes: Floats) -> tuple[Floats, Floats]:
+    """Branch 0 is easy; 1 is better, feasible in a 40th of its space and nowhere near a random design; 2 is poor."""
+    easy = ((genomes[:, 1:5] - 0.5) ** 2).sum(axis=1)
+    hard = ((genomes[:, 5:9] - 0.8) ** 2).sum(axis=1)
+    branch = branch_of(genomes)
+    base = np.select([branch == 0, branch == 1], [1.0 + easy, 0.9 + hard], 3.0 + hard)
+    excess = np.where(branch == 1, np.sqrt(hard) - 0.15, -1.0)
+    x = genomes[:, 9]
+    return np.column_stack([base * (0.1 + x), base * (1.1 - x)]), excess[:, None]
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_branch_whose_first_designs_keep_no_constraint_is_not_given_up(seed: int) -> None:
+    engine = Engine(BRANCHES, Options(seed=seed, surrogate=0.0))
+    tried = np.zeros(0)
+    for _ in range(50):
+        serials = engine.asked + np.arange(48)
+        genomes = engine.ask(48)
+        engine.tell(genomes, *figures_of_branches(genomes), serials=serials)
+        tried = np.append(tried, branch_of(genomes))
+    assert (branch_of(engine.archive.rows.genomes[engine.archive.front]) == 1).any()
+    assert np.bincount(tried.astype(int)).min() > 0.05 * len(tried)  # the poor one too has its tries
+
+
+def test_a_space_without_branches_has_no_share_for_them() -> None:
+    engine = Engine(PLAIN, Options(seed=1))
+    drive(engine, batches=4)
+    assert (engine.awaited.source >= 0).all()
+    assert reserved(PLAIN, 100) == 0
+    assert reserved(BRANCHES, 100) == 10

@@ -1,0 +1,50 @@
+"""A share of each batch for the branches of a space that the search has all but left.
+
+A branch is one combination of the choices that decide which other variables count. Its designs compete with those
+of all others for being parents, so that a branch whose first few designs keep no constraint is never tried again,
+although its good designs may lie a few steps on. The designs of this share have parents of their own branch alone.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.random import Generator
+
+from boilerfront.search.archive import Archive, Indices
+from boilerfront.search.coding import Coding, Floats
+from boilerfront.search.evolution import children
+
+SHARE = 0.1
+PARENTS = 12
+"""Of a branch, the best; few, as it has few."""
+
+
+def reserved(coding: Coding, count: int) -> int:
+    """Return how many designs of a batch of `count` go to neglected branches: none where a space has no branches."""
+    return round(SHARE * count) if _gates(coding) else 0
+
+
+def neglected(archive: Archive, awaited: Floats, *, count: int, coding: Coding, rng: Generator) -> Floats:
+    """Return `count` genomes, each of the branch that then has the fewest designs, told or `awaited`."""
+    gates = _gates(coding)
+    order = archive.order()
+    known = archive.rows.genomes[order][:, gates]
+    branches, branch_of = np.unique(known, axis=0, return_inverse=True)
+    tried = np.array(
+        [(np.vstack([known, awaited[:, gates]]) == branch).all(axis=1).sum() for branch in branches]
+    )
+    wanted = np.zeros(len(branches), dtype=np.int64)
+    for _ in range(count):
+        wanted[np.argmin(tried + wanted)] += 1
+    born = [np.zeros((0, coding.size))]
+    for k in np.flatnonzero(wanted):
+        best: Indices = order[branch_of.ravel() == k][:PARENTS]
+        more = children(archive.rows.genomes[best], count=int(wanted[k]), coding=coding, rng=rng)
+        more[:, gates] = branches[k]
+        born.append(coding.canonical(more))
+    return np.vstack(born)
+
+
+def _gates(coding: Coding) -> list[int]:
+    """Return the axes that decide which others count."""
+    return sorted({parent for axis in coding.axes for parent in axis.needs if coding.levels[parent] > 1})
