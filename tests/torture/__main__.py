@@ -68,21 +68,32 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.torture", description=__doc__)
     parser.add_argument("--minutes", type=float, default=10.0)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument(
+        "--times", type=int, default=1, help="each fault at least so often, however long it takes"
+    )
+    parser.add_argument("--only", default="", help="only faults with this in their name")
     given = parser.parse_args()
+    kinds = [
+        {fault: act for fault, act in faults.items() if given.only in fault}
+        for faults in (DISK_FAULTS, PROCESS_FAULTS)
+    ]
+    if not any(kinds):
+        parser.error(f"--only: no fault has {given.only!r} in its name")
     for number in (signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, _leave)  # so that drivers, in sessions of their own, are ended as well
-    tallies = {fault: Tally() for fault in (*DISK_FAULTS, *PROCESS_FAULTS)}
+    tallies = {fault: Tally() for faults in kinds for fault in faults}
     with tempfile.TemporaryDirectory() as folder:
         stage = Stage(Path(folder), random.Random(given.seed))
         begun = time.monotonic()
-        for faults, share in ((DISK_FAULTS, DISK_SHARE), (PROCESS_FAULTS, 1.0)):
+        for faults, share in zip(kinds, (DISK_SHARE, 1.0), strict=True):
             until = begun + 60 * given.minutes * share
             for fault, act in itertools.cycle(faults.items()):
                 of_kind = [tallies[each] for each in faults]
-                all_done = all(tally.shots or tally.is_over for tally in of_kind)
+                all_done = all(len(tally.shots) >= given.times or tally.is_over for tally in of_kind)
                 if all(tally.is_over for tally in of_kind) or (all_done and time.monotonic() > until):
                     break
-                if not tallies[fault].is_over and (time.monotonic() <= until or not tallies[fault].shots):
+                wanted = time.monotonic() <= until or len(tallies[fault].shots) < given.times
+                if wanted and not tallies[fault].is_over:
                     tallies[fault].take(act, stage)
     console = Console(width=120)
     console.print(_table(tallies))
