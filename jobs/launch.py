@@ -302,7 +302,10 @@ def _session(shell: Shell, sweep: Sweep, reports: Reports, *, options: Options, 
     _tell_beginning(shell, sweep, until)
     _wait(shell, sweep, options.at, reports)
     if not shell.is_asked_to_stop(reports):
-        shell.story("preparing the model; compiled once for each version, this may take a minute")
+        shell.story(
+            "preparing the model; compiled once for each version, this may take a minute "
+            "(Ctrl-C is heeded after it, a second one at once)"
+        )
         means.prepare(sweep.brief(), one_of_each(sweep.variables))
     if shell.is_asked_to_stop(reports):
         return shell.end_before_work(reports)

@@ -69,7 +69,7 @@ class Listener:
                 return TaskDone(now, task, rows)
             case Lost(task, cause):
                 self._story(
-                    f"a worker died ({cause or 'killed from outside'}); {range_text(task)} goes again"
+                    f"a worker died ({cause or 'killed from outside'}); once more: {range_text(task)}"
                 )
                 return TaskLost(now, task, cause)
             case Refused(why):
