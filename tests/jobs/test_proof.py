@@ -28,7 +28,7 @@ from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 from tests.jobs.fakes import Bench, FakeClock
-from tests.jobs.test_session import Power
+from tests.jobs.sessions import Power
 from tests.jobs.toy import SWEEP, toy
 
 PROOF = "\n[proof]\nmachines = {machines}\nseeds = {seeds}\nneighbours = {neighbours}\n"

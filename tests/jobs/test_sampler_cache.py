@@ -19,7 +19,7 @@ from boilerfront.results.ledger import part_names
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from tests.jobs.fakes import Bench
-from tests.jobs.test_session import Power, same_data
+from tests.jobs.sessions import Power, same_data
 from tests.jobs.toy import SWEEP, toy
 
 MANY = SWEEP.replace("budget = 60", "budget = 116").replace("generation = 10", "generation = 8")

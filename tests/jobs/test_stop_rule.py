@@ -15,7 +15,7 @@ from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import InputError
 from tests.jobs.fakes import Bench
-from tests.jobs.test_session import Power, same_data
+from tests.jobs.sessions import Power, same_data
 from tests.jobs.toy import SWEEP
 
 STOPPING = SWEEP.replace("budget = 60", "budget = 400") + "\n[stop]\nno_better_than = 0.02\ngenerations = 3\n"

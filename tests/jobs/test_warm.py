@@ -21,9 +21,9 @@ from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError
 from tests.jobs.fakes import Bench
+from tests.jobs.sessions import Power, same_data
 from tests.jobs.test_repricing import BENCH as PRICED
 from tests.jobs.test_repricing import NOW, book
-from tests.jobs.test_session import Power, same_data
 from tests.jobs.toy import PRICES, SWEEP
 
 NARROW = SWEEP.replace("low = 0.2, high = 1.6", "low = 0.4, high = 1.6").replace("seed = 5", "seed = 6")
