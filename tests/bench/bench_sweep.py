@@ -13,7 +13,7 @@ from typing import Any
 
 from rich.table import Table
 
-from boilerfront.jobs.plan import EARLY_TRIALS
+from boilerfront.jobs.plan import EARLY_SIZE, EARLY_TRIALS, Generations, by_kind, cut
 from boilerfront.jobs.sweep import load_sweep
 from boilerfront.model import VARIABLES, evaluate_many
 from boilerfront.results import open_run
@@ -22,15 +22,13 @@ from boilerfront.results.run_folder import RunFolder
 
 BUDGET = 2400
 SWEEP = Path("jobs/starters/compact-230v/sweep.toml")
-TASK = 24
-"""Designs of a task with two workers and 96 designs a generation."""
 Span = tuple[int, int]
 SPANS: tuple[Span, ...] = ((0, EARLY_TRIALS), (EARLY_TRIALS, BUDGET))
 """Designs that are planned from all before them, and those of a night: planned while the generation before runs."""
 
 
 def sweep_report() -> Table:
-    """Run the same short sweep with one and two workers, then its designs in this process alone."""
+    """Run the same short sweep with one and two workers, then its tasks in this process alone."""
     table = Table(title=f"Sweep of {BUDGET} robust evaluations (wall time from generation to generation)")
     for head in ("what", "designs", "designs/s", "ratio to one worker", "share of the bare model"):
         table.add_column(head, justify="left" if head == "what" else "right")
@@ -70,11 +68,13 @@ def _bare_rates(run: Path) -> list[float]:
     names = [name for name in VARIABLES if name in trials.columns]
     rows = trials[names].astype(object).where(trials[names].notna(), None).to_dict("records")
     designs = [{str(name): value for name, value in row.items()} for row in rows]
-    evaluate_many(designs[:TASK], brief)
-    rates = []
+    evaluate_many(designs[:EARLY_SIZE], brief)
+    sizes, rates = Generations(), []
     for first, last in SPANS:
         began = time.perf_counter()
-        for start in range(first, last, TASK):
-            evaluate_many(designs[start : start + TASK], brief)
+        for generation in range(sizes.generation_of(first), sizes.generation_of(last - 1) + 1):
+            kinds = by_kind(sizes.trials(generation), lambda k: designs[k]["architecture"])
+            for task in cut(kinds, workers=2):
+                evaluate_many([designs[k] for k in task], brief)
         rates.append((last - first) / (time.perf_counter() - began))
     return rates
