@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import pyarrow as pa
@@ -78,7 +79,7 @@ class ProofSession:
             what = f"designs of the front on {proof.machines} fresh machines, with half the step"
             yield lambda: self._rate(what, finer_ratings(self._front), finer, reports)
         for number in range(1, proof.seeds + 1):
-            yield lambda number=number: self._search(number, search_seed)  # type: ignore[misc]
+            yield partial(self._search, number, search_seed)
         if proof.neighbours:
             same = Work(self._means.evaluate, brief)
             yield lambda: self._rate(

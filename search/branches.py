@@ -25,7 +25,7 @@ def reserved(coding: Coding, count: int) -> int:
 
 
 def neglected(archive: Archive, awaited: Floats, *, count: int, coding: Coding, rng: Generator) -> Floats:
-    """Return `count` genomes, each of the branch that then has the fewest designs, told or `awaited`."""
+    """Return `count` (>= 1) genomes, each of the branch that then has the fewest designs, told or `awaited`."""
     gates = _gates(coding)
     order = archive.order()
     known = archive.rows.genomes[order][:, gates]
@@ -36,7 +36,7 @@ def neglected(archive: Archive, awaited: Floats, *, count: int, coding: Coding, 
     wanted = np.zeros(len(branches), dtype=np.int64)
     for _ in range(count):
         wanted[np.argmin(tried + wanted)] += 1
-    born = [np.zeros((0, coding.size))]
+    born = []
     for k in np.flatnonzero(wanted):
         best: Indices = order[branch_of.ravel() == k][:PARENTS]
         more = children(archive.rows.genomes[best], count=int(wanted[k]), coding=coding, rng=rng)

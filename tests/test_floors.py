@@ -99,8 +99,7 @@ def test_all_compiled_functions_of_the_model_have_the_same_arithmetic() -> None:
     calls = {
         (place(path), call)
         for path in sorted((ROOT / "model").rglob("*.py"))
-        for call in re.findall(r"\bnjit\b *[^,\n].*", path.read_text(encoding="utf-8"))
-        if not call.startswith("njit, types")
+        for call in re.findall(r"@njit\b.*|\bnjit\(.*", path.read_text(encoding="utf-8"))
     }
     assert len(calls) >= 6
     assert [call for call in calls if "**ARITHMETIC" not in call[1]] == []

@@ -10,6 +10,7 @@ import numpy as np
 from rich.table import Table
 
 from boilerfront.model import ARCHITECTURES, evaluate_many
+from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.runs import Pool, Request
@@ -60,25 +61,30 @@ def model_report() -> Table:
     table.add_column("stiff solver, s a run", justify="right")
     table.add_column("ratio", justify="right")
     robust = NOMINAL.model_copy(update={"tolerances": Tolerances()})
-    for name, architecture in ARCHITECTURES.items():
-        designs = random_designs(DESIGNS, 41, architecture=name)
-        built = [architecture.build(read_design(design, NOMINAL.machine), NOMINAL) for design in designs]
-        pool = Pool(built, NOMINAL)
-        requests = [Request(i, 93.0, plant.setting.first_K(93.0), MACHINE) for i, plant in enumerate(built)]
-        steps = float(np.mean(pool.run(requests).out[:, at.O_STEPS]))
-        run = timed(lambda pool=pool, requests=requests: pool.run(requests), DESIGNS)  # type: ignore[misc]
-        plain = timed(lambda designs=designs: evaluate_many(designs, NOMINAL), DESIGNS)  # type: ignore[misc]
-        full = timed(lambda designs=designs: evaluate_many(designs, robust), DESIGNS, 3)  # type: ignore[misc]
-        one = Pool(built[:1], NOMINAL)
-        stiff = timed(lambda one=one, requests=requests: Reference(one, requests[0]).free(), 1, 3)  # type: ignore[misc]
-        table.add_row(
-            name,
-            f"{run.a_second:.0f}",
-            f"{plain.a_second:.0f}",
-            f"{full.a_second:.1f} ({robust.tolerances.samples} machines)",
-            f"{steps:.0f}",
-            f"{1e9 * run.seconds / steps:.0f}",
-            f"{stiff.seconds:.2f}",
-            f"{stiff.seconds / run.seconds:.0f}",
-        )
+    for name in ARCHITECTURES:
+        table.add_row(*_measured(name, robust))
     return table
+
+
+def _measured(name: str, robust: Brief) -> tuple[str, ...]:
+    """Return the row of an architecture."""
+    designs = random_designs(DESIGNS, 41, architecture=name)
+    built = [ARCHITECTURES[name].build(read_design(design, NOMINAL.machine), NOMINAL) for design in designs]
+    pool = Pool(built, NOMINAL)
+    requests = [Request(i, 93.0, plant.setting.first_K(93.0), MACHINE) for i, plant in enumerate(built)]
+    steps = float(np.mean(pool.run(requests).out[:, at.O_STEPS]))
+    run = timed(lambda: pool.run(requests), DESIGNS)
+    plain = timed(lambda: evaluate_many(designs, NOMINAL), DESIGNS)
+    full = timed(lambda: evaluate_many(designs, robust), DESIGNS, 3)
+    one = Pool(built[:1], NOMINAL)
+    stiff = timed(lambda: Reference(one, requests[0]).free(), 1, 3)
+    return (
+        name,
+        f"{run.a_second:.0f}",
+        f"{plain.a_second:.0f}",
+        f"{full.a_second:.1f} ({robust.tolerances.samples} machines)",
+        f"{steps:.0f}",
+        f"{1e9 * run.seconds / steps:.0f}",
+        f"{stiff.seconds:.2f}",
+        f"{stiff.seconds / run.seconds:.0f}",
+    )

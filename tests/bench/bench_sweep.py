@@ -22,8 +22,7 @@ from boilerfront.results.run_folder import RunFolder
 
 BUDGET = 2400
 SWEEP = Path("jobs/starters/compact-230v/sweep.toml")
-Span = tuple[int, int]
-SPANS: tuple[Span, ...] = ((0, EARLY_TRIALS), (EARLY_TRIALS, BUDGET))
+SPANS = ((0, EARLY_TRIALS), (EARLY_TRIALS, BUDGET))
 """Designs that are planned from all before them, and those of a night: planned while the generation before runs."""
 
 

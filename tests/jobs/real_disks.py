@@ -17,7 +17,7 @@ from pathlib import Path
 from boilerfront.results.ledger import part_names
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import BoilerfrontError
-from tests.torture.stage import CountingToy, Stage, acknowledged, trials_of
+from tests.torture.stage import CountingToy, Shot, Stage, acknowledged, trials_of
 
 PAGE_KIB = 4
 ROOMY = "16m"
@@ -32,7 +32,7 @@ def full(stage: Stage, disk: Path, shot: int) -> Outcome:
     with acknowledged() as kept:
         said = _attempt(stage, run, evaluate)
     _mount("-o", f"remount,size={ROOMY}", disk)
-    return _mended(stage, run, evaluate, kept, said)
+    return _told(run, stage.gone_on_with(run, evaluate, kept), kept, said)
 
 
 def readonly(stage: Stage, disk: Path, shot: int) -> Outcome:
@@ -47,8 +47,7 @@ def readonly(stage: Stage, disk: Path, shot: int) -> Outcome:
     kept = trials_of(run)  # it can be read all the while
     said = _attempt(stage, run, evaluate)
     _mount("-o", "remount,bind,rw", disk)
-    evaluate.count += len(kept)
-    return _mended(stage, run, evaluate, kept, said)
+    return _told(run, stage.gone_on_with(run, evaluate, kept, found=len(kept)), kept, said)
 
 
 def _attempt(stage: Stage, run: RunFolder, evaluate: CountingToy) -> str:
@@ -59,12 +58,9 @@ def _attempt(stage: Stage, run: RunFolder, evaluate: CountingToy) -> str:
     return ""
 
 
-def _mended(stage: Stage, run: RunFolder, evaluate: CountingToy, kept: set[int], said: str) -> Outcome:
-    after = trials_of(run)
-    stage.started(run, evaluate)
-    judged = stage.judged(run, kept, after, evaluated=evaluate.count)
+def _told(run: RunFolder, shot: Shot, kept: set[int], said: str) -> Outcome:
     subprocess.run(["umount", run.path.parent], check=True)
-    return {**asdict(judged), "said": said, "kept": len(kept)}
+    return {**asdict(shot), "said": said, "kept": len(kept)}
 
 
 def _mount(*words: str | Path) -> None:

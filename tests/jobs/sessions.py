@@ -23,6 +23,16 @@ def run_whole(sweep_file: Path, name: str, bench: Bench | None = None, **options
     return start(sweep_file, sweep_file.parent / "runs", name=name, options=given, means=means).run
 
 
+def begin(
+    folder: Path, name: str, sweep: str, *, source: RunFolder | None = None, bench: Bench | None = None
+) -> RunFolder:
+    """Write a sweep file of that name and run it; `source` is the run whose trials it begins with."""
+    path = folder / f"{name}.toml"
+    path.write_text(sweep, encoding="utf-8")
+    options = Options(warm_from=source)
+    return start(path, folder / "runs", name=name, options=options, means=(bench or Bench()).means()).run
+
+
 def trials(run: RunFolder) -> pa.Table:
     return read_ledger(run.trials).table
 

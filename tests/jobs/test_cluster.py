@@ -14,6 +14,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator, Sequence
+from functools import partial
 from pathlib import Path
 
 import psutil
@@ -34,7 +35,7 @@ from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import InputError
 from tests.jobs.elsewhere import scheduler_elsewhere, wait_for, worker_elsewhere
-from tests.jobs.toy import CRASHING, EATING, STARTER, SWEEP, toy
+from tests.jobs.toy import CRASHING, EATING, STARTER, toy
 
 ROOT = Path(__file__).parents[2]
 DESIGN: dict[str, float | int | str | None] = {
@@ -62,13 +63,6 @@ def _command(process: psutil.Process) -> str:
         return " ".join(process.cmdline())
     except psutil.Error:
         return "tracker of a process that has ended"
-
-
-@pytest.fixture
-def sweep_file(tmp_path: Path) -> Path:
-    path = tmp_path / "toy.toml"
-    path.write_text(SWEEP, encoding="utf-8")
-    return path
 
 
 def launched(*words: object, harm: str | None = None) -> subprocess.Popen[str]:
@@ -140,7 +134,7 @@ def test_the_real_model_writes_the_same_bytes_with_one_and_two_workers_killed_or
         process = command(*words)
         run = RunFolder(root / "real")
         if workers == 2:
-            wait_for(lambda run=run: some_tasks_done(run), seconds=90.0)  # type: ignore[misc]
+            wait_for(partial(some_tasks_done, run), seconds=90.0)
             process.kill()
             process.communicate(timeout=10)
             process = command("resume", run.path, "--workers", workers)

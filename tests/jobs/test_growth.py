@@ -17,8 +17,7 @@ from boilerfront.results.ledger import part_names, read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.results.schema import table_of
 from tests.jobs.fakes import Bench
-from tests.jobs.sessions import Power, same_data
-from tests.jobs.test_warm import begin
+from tests.jobs.sessions import Power, begin, same_data
 from tests.jobs.toy import SWEEP
 from tests.results.rows import SCHEMA, row
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from boilerfront.jobs import sampler_cache
-from boilerfront.jobs.launch import Options, frozen_sweep, resume, start
+from boilerfront.jobs.launch import Options, frozen_sweep, resume
 from boilerfront.jobs.sampler_cache import SamplerCache
 from boilerfront.jobs.work import Design, Row
 from boilerfront.model.brief import Brief
@@ -19,21 +19,15 @@ from boilerfront.results.ledger import part_names
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from tests.jobs.fakes import Bench
-from tests.jobs.sessions import Power, same_data
+from tests.jobs.sessions import Power, begin, same_data
 from tests.jobs.toy import SWEEP, toy
 
 MANY = SWEEP.replace("budget = 60", "budget = 116").replace("generation = 10", "generation = 8")
 
 
-def begin(folder: Path, name: str, *, sweep: str = MANY, bench: Bench | None = None) -> RunFolder:
-    path = folder / f"{name}.toml"
-    path.write_text(sweep, encoding="utf-8")
-    return start(path, folder / "runs", name=name, options=Options(), means=(bench or Bench()).means()).run
-
-
-def cut_run(folder: Path, designs: int = 100, **sweep: str) -> RunFolder:
+def cut_run(folder: Path, designs: int = 100, sweep: str = MANY) -> RunFolder:
     with pytest.raises(KeyboardInterrupt):
-        begin(folder, "cut", bench=Bench(evaluate=Power(designs)), **sweep)
+        begin(folder, "cut", sweep, bench=Bench(evaluate=Power(designs)))
     return RunFolder(folder / "runs" / "cut")
 
 
@@ -55,7 +49,7 @@ def often() -> Iterator[None]:
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> RunFolder:
-    return begin(tmp_path_factory.mktemp("whole"), "whole")
+    return begin(tmp_path_factory.mktemp("whole"), "whole", MANY)
 
 
 def same(one: RunFolder, other: RunFolder) -> None:
@@ -161,11 +155,11 @@ def test_without_lag_it_is_the_same_too(tmp_path: Path) -> None:
     run = cut_run(tmp_path, sweep=sweep)
     resume(run, options=Options(), means=Bench().means())
     assert "goes on from its cache" in log(run)
-    same(begin(tmp_path, "whole", sweep=sweep), run)
+    same(begin(tmp_path, "whole", sweep), run)
 
 
 def test_more_budget_goes_on_from_the_cache(tmp_path: Path, whole: RunFolder) -> None:
-    run = begin(tmp_path, "short", sweep=MANY.replace("budget = 116", "budget = 61"))
+    run = begin(tmp_path, "short", MANY.replace("budget = 116", "budget = 61"))
     resume(run, options=Options(budget=116), means=Bench().means())
     assert "goes on from its cache at generation 5" in log(run)
     same_data(whole, run)
@@ -176,8 +170,8 @@ def test_faulty_trials_do_not_disturb_it(tmp_path: Path) -> None:
     def dies(trial: int) -> str | None:
         return "signal 11" if trial in (50, 57, 86) else None
 
-    whole = begin(tmp_path, "whole", bench=Bench(dies=dies))
-    part = begin(tmp_path, "part", sweep=MANY.replace("budget = 116", "budget = 90"), bench=Bench(dies=dies))
+    whole = begin(tmp_path, "whole", MANY, bench=Bench(dies=dies))
+    part = begin(tmp_path, "part", MANY.replace("budget = 116", "budget = 90"), bench=Bench(dies=dies))
     resume(part, options=Options(budget=116), means=Bench(dies=dies).means())
     assert "goes on from its cache at generation 10" in log(part)
     same_data(whole, part)
@@ -186,7 +180,7 @@ def test_faulty_trials_do_not_disturb_it(tmp_path: Path) -> None:
 @pytest.mark.slow
 def test_the_stop_rule_ends_at_the_same_design(tmp_path: Path) -> None:
     sweep = MANY + "\n[stop]\nno_better_than = 0.05\ngenerations = 4\n"
-    whole = begin(tmp_path, "whole", sweep=sweep)
+    whole = begin(tmp_path, "whole", sweep)
     assert "no better than" in log(whole)
     count = read_convergence(whole.convergence).num_rows
     assert 6 < count < 15

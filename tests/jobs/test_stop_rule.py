@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from boilerfront.jobs.launch import Options, resume, start
+from boilerfront.jobs.launch import Options, resume
 from boilerfront.jobs.state import read_state
 from boilerfront.jobs.stop_rule import StopRule
 from boilerfront.jobs.sweep import Stop, load_sweep
@@ -15,16 +15,10 @@ from boilerfront.results.ledger import read_ledger
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared.errors import InputError
 from tests.jobs.fakes import Bench
-from tests.jobs.sessions import Power, same_data
+from tests.jobs.sessions import Power, begin, same_data
 from tests.jobs.toy import SWEEP
 
 STOPPING = SWEEP.replace("budget = 60", "budget = 400") + "\n[stop]\nno_better_than = 0.02\ngenerations = 3\n"
-
-
-def begin(folder: Path, name: str, sweep: str = STOPPING, bench: Bench | None = None) -> RunFolder:
-    path = folder / f"{name}.toml"
-    path.write_text(sweep, encoding="utf-8")
-    return start(path, folder / "runs", name=name, options=Options(), means=(bench or Bench()).means()).run
 
 
 def test_it_speaks_when_the_growth_over_its_generations_is_too_small() -> None:
@@ -74,15 +68,18 @@ def test_the_search_ends_early_and_says_why(tmp_path: Path, lag: int) -> None:
 def test_it_ends_at_the_same_design_with_any_number_of_workers(
     tmp_path: Path, workers: int, seed: int
 ) -> None:
-    same_data(begin(tmp_path, "a"), begin(tmp_path, "b", bench=Bench(workers=workers, seed=seed)))
+    same_data(
+        begin(tmp_path, "a", STOPPING),
+        begin(tmp_path, "b", STOPPING, bench=Bench(workers=workers, seed=seed)),
+    )
 
 
 @pytest.mark.parametrize("designs", [45, 81, 99])
 def test_it_ends_at_the_same_design_after_a_cut(tmp_path: Path, designs: int) -> None:
-    whole = begin(tmp_path, "whole")
+    whole = begin(tmp_path, "whole", STOPPING)
     assert read_ledger(whole.trials).table.num_rows > designs
     with pytest.raises(KeyboardInterrupt):
-        begin(tmp_path, "cut", bench=Bench(evaluate=Power(designs)))
+        begin(tmp_path, "cut", STOPPING, bench=Bench(evaluate=Power(designs)))
     run = RunFolder(tmp_path / "runs" / "cut")
     resume(run, options=Options(), means=Bench(seed=4).means())
     same_data(whole, run)
@@ -90,7 +87,7 @@ def test_it_ends_at_the_same_design_after_a_cut(tmp_path: Path, designs: int) ->
 
 
 def test_a_run_that_it_ended_is_finished_until_the_rule_is_taken_out(tmp_path: Path) -> None:
-    run = begin(tmp_path, "a")
+    run = begin(tmp_path, "a", STOPPING)
     before = read_state(run).trials
     assert resume(run, options=Options(), means=Bench().means()).outcome == "finished"
     assert resume(run, options=Options(budget=500), means=Bench().means()).outcome == "finished"

@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from boilerfront.jobs.cli import app
-from boilerfront.jobs.launch import Options, frozen_sweep, resume, start
+from boilerfront.jobs.launch import Options, frozen_sweep, resume
 from boilerfront.jobs.repricing import reprice_run
 from boilerfront.jobs.state import read_state
 from boilerfront.jobs.warm import TAKEN_GENERATION
@@ -21,7 +21,7 @@ from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError
 from tests.jobs.fakes import Bench
-from tests.jobs.sessions import Power, same_data
+from tests.jobs.sessions import Power, begin, same_data
 from tests.jobs.test_repricing import BENCH as PRICED
 from tests.jobs.test_repricing import NOW, book
 from tests.jobs.toy import PRICES, SWEEP
@@ -32,15 +32,6 @@ NARROW = SWEEP.replace("low = 0.2, high = 1.6", "low = 0.4, high = 1.6").replace
 @pytest.fixture
 def earlier(tmp_path: Path) -> RunFolder:
     return begin(tmp_path, "earlier", SWEEP)
-
-
-def begin(
-    folder: Path, name: str, sweep: str, *, source: RunFolder | None = None, bench: Bench | None = None
-) -> RunFolder:
-    path = folder / f"{name}.toml"
-    path.write_text(sweep, encoding="utf-8")
-    options = Options(warm_from=source)
-    return start(path, folder / "runs", name=name, options=options, means=(bench or Bench()).means()).run
 
 
 def rows(run: RunFolder) -> pa.Table:

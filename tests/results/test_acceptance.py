@@ -27,25 +27,20 @@ from boilerfront.results.acceptance import (
     overall_requirement,
     read_acceptance,
 )
-from boilerfront.results.confirm import with_fresh_machines
-from boilerfront.results.pack import subject as subject_module
 from boilerfront.results.pack.acceptance import acceptance_toml
 from boilerfront.results.pack.bench import channels
-from boilerfront.results.pack.subject import Subject, gather
+from boilerfront.results.pack.subject import Subject
 from boilerfront.shared.errors import InputError
 from boilerfront.shared.shapes import Floats
 from tests.jobs.test_cli import typed
-from tests.results.test_pack import BRIEF, DESIGN, MADE, candidate
+from tests.results.packed import BRIEF, DESIGN, gathered
 
 EVENTS = {"steam begins": "steam", "steam ends": "steam end", "shot begins": "shot", "shot ends": "stop"}
 
 
 @pytest.fixture(scope="module")
 def predicted() -> Subject:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(subject_module, "with_fresh_machines", lambda brief: with_fresh_machines(brief, 16))
-        patch.setattr(subject_module, "TRACED", 2)
-        return gather("demo", candidate(), BRIEF, site="", made=MADE, tell=lambda text: None)
+    return gathered("demo", traced=2)
 
 
 @pytest.fixture(scope="module")

@@ -6,22 +6,19 @@ import csv
 import io
 import tomllib
 from dataclasses import replace
-from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pyarrow.parquet as pq
 import pytest
 from PIL import Image
 
-from boilerfront.model import Brief, evaluate_many
+from boilerfront.model import evaluate_many
 from boilerfront.model.glossary import COLUMNS, FIGURES, MARGINS, OBJECTIVES
 from boilerfront.model.site import Site
 from boilerfront.model.spread import spread
-from boilerfront.model.tolerances import Tolerances, robust
-from boilerfront.results.candidates import Candidate
+from boilerfront.model.tolerances import robust
 from boilerfront.results.confirm import with_fresh_machines
 from boilerfront.results.pack import behaviour
 from boilerfront.results.pack import subject as subject_module
@@ -32,46 +29,11 @@ from boilerfront.results.pack.margins import RULES
 from boilerfront.results.pack.page import pages
 from boilerfront.results.pack.subject import Subject, gather
 from boilerfront.results.pack.write import checked_folders, folder_of, pack_files, write_pack
-from boilerfront.results.schema import Provenance, ledger_schema, table_of
 from boilerfront.results.show import cell_text
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError
 from tests.faulty_disk import RefusingDisk
-from tests.model.random_designs import BOOK
-
-MADE = datetime(2026, 1, 31, 8, 0, tzinfo=UTC)
-BRIEF = Brief(prices=BOOK, tolerances=Tolerances(samples=8))
-DESIGN: dict[str, float | str | None] = {
-    "architecture": "dual_boiler_coil",
-    "brew_volume_mL": 400.0,
-    "steam_volume_mL": 900.0,
-    "brew_power_W": 900.0,
-    "steam_power_W": 1200.0,
-    "group_power_W": 150.0,
-    "coil_length_m": 0.45,
-    "coil_bore_mm": 4.0,
-    "insulation_mm": 8.0,
-    "steam_set_point_C": 122.0,
-    "control": "pid",
-}
-FRESH = 16
-
-
-def candidate(brief: Brief = BRIEF, **values: Any) -> Candidate:
-    """Return a candidate whose row is what a ledger would hold of the design."""
-    row = evaluate_many([DESIGN], brief)[0]
-    behind = Provenance("demo é", "a" * 64, "q90 of the samples", 8, (brief.site.name,), currency="EUR")
-    schema = ledger_schema(tuple(DESIGN), behind)
-    table = table_of([{"trial": 7, "generation": 0, **DESIGN, **row, **values}], schema)
-    return Candidate(7, "A", "for <b>Eva</b> & co", table.to_pylist()[0], schema)
-
-
-@pytest.fixture(scope="module")
-def subject() -> Subject:
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(subject_module, "with_fresh_machines", lambda brief: with_fresh_machines(brief, FRESH))
-        patch.setattr(subject_module, "TRACED", 4)
-        return gather("demo é", candidate(), BRIEF, site="", made=MADE, tell=lambda text: None)
+from tests.results.packed import BRIEF, DESIGN, MADE, candidate
 
 
 @pytest.fixture(scope="module")

@@ -26,7 +26,6 @@ from boilerfront.results.pack.settings import bill_blocks
 from boilerfront.results.pack.subject import Subject
 from boilerfront.results.pack.write import bill_csv
 from tests.model.random_designs import NOMINAL, random_designs
-from tests.results.test_pack import subject  # noqa: F401, the fixture
 
 HEATED = ("brew", "group", "steam")
 NUMBERS = dict(zip(HEATED, "123", strict=True))
@@ -59,7 +58,7 @@ def switches(machine: Description) -> set[str]:
 
 @pytest.mark.parametrize(("kind", "heated"), MACHINES)
 def test_every_heated_body_has_its_cut_out_wherever_cut_outs_are_spoken_of(
-    subject: Subject,  # noqa: F811
+    subject: Subject,
     kind: str,
     heated: bool,
 ) -> None:
@@ -81,7 +80,7 @@ def test_every_heated_body_has_its_cut_out_wherever_cut_outs_are_spoken_of(
 
 @pytest.mark.parametrize(("kind", "heated"), MACHINES)
 def test_the_bill_has_a_row_for_each_device_and_adds_up(
-    subject: Subject,  # noqa: F811
+    subject: Subject,
     kind: str,
     heated: bool,
 ) -> None:
@@ -113,7 +112,7 @@ def _tags(found: Subject) -> Table:
 
 
 @pytest.mark.parametrize("kind", list(FAMILIES))
-def test_what_is_required_and_no_part_of_the_pack_is_listed(subject: Subject, kind: str) -> None:  # noqa: F811
+def test_what_is_required_and_no_part_of_the_pack_is_listed(subject: Subject, kind: str) -> None:
     found = other(subject, kind, heated=True)
     blocks = drawing_blocks(found)
     place = next(k for k, block in enumerate(blocks) if isinstance(block, Heading) and block.text == TITLE)
@@ -137,7 +136,7 @@ def test_every_item_of_the_price_book_has_a_tag() -> None:
 
 @pytest.mark.parametrize(("kind", "heated"), MACHINES)
 def test_bands_allow_for_what_the_machine_has_and_for_nothing_else(
-    subject: Subject,  # noqa: F811
+    subject: Subject,
     kind: str,
     heated: bool,
 ) -> None:

@@ -21,7 +21,7 @@ from boilerfront.results.pack.blocks import Block, Caution, Heading, Table, Text
 from boilerfront.results.pack.margins import RULES, differences, held, margin_blocks
 from boilerfront.results.pack.settings import flicker_blocks
 from boilerfront.results.pack.subject import Subject
-from tests.results.test_pack import BRIEF, DESIGN, subject  # noqa: F401, the fixture
+from tests.results.packed import BRIEF, DESIGN
 
 
 def with_row(found: Subject, **values: Any) -> Subject:
@@ -43,7 +43,7 @@ def test_every_margin_has_its_rule_and_its_source() -> None:
     assert "IEC 60335-1 clause 19" in SOURCES["margin_level_mm"]
 
 
-def test_values_and_shares_are_those_of_the_figures(subject: Subject) -> None:  # noqa: F811
+def test_values_and_shares_are_those_of_the_figures(subject: Subject) -> None:
     by_name = {each.name: each for each in held(subject)}
     figures, limits = subject.spread.figures, BRIEF.limits
     steam, overshoot = by_name["margin_steam_s"], by_name["margin_overshoot_K"]
@@ -57,7 +57,7 @@ def test_values_and_shares_are_those_of_the_figures(subject: Subject) -> None:  
     assert by_name["margin_level_mm"].value(BRIEF) == by_name["margin_level_mm"].slack
 
 
-def test_the_share_that_holds_a_limit_stands_beside_it(subject: Subject) -> None:  # noqa: F811
+def test_the_share_that_holds_a_limit_stands_beside_it(subject: Subject) -> None:
     slack = np.where(np.arange(16) < 4, -1.0, 2.0)
     other = replace(
         subject, spread=replace(subject.spread, margins={**subject.spread.margins, "margin_steam_s": slack})
@@ -72,7 +72,7 @@ def test_the_share_that_holds_a_limit_stands_beside_it(subject: Subject) -> None
     assert "steaming time (75.0 %)" in cautions[0]
 
 
-def test_a_batch_that_never_came_through_holds_nothing(subject: Subject) -> None:  # noqa: F811
+def test_a_batch_that_never_came_through_holds_nothing(subject: Subject) -> None:
     dead = {name: np.full(16, -np.inf) for name in subject.spread.margins}
     other = replace(subject, spread=replace(subject.spread, margins=dead))
     found = [each for each in held(other) if each.share is not None]
@@ -81,7 +81,7 @@ def test_a_batch_that_never_came_through_holds_nothing(subject: Subject) -> None
     assert any(isinstance(block, Caution) for block in differences(other))
 
 
-def test_of_one_market_the_margins_are_those_of_its_nominal_machine(subject: Subject) -> None:  # noqa: F811
+def test_of_one_market_the_margins_are_those_of_its_nominal_machine(subject: Subject) -> None:
     alone = evaluate_many([DESIGN], BRIEF.model_copy(update={"tolerances": Tolerances(samples=0)}))[0]
     other = with_row(replace(subject, site="us", alone=alone), margin_steam_s=-99.0)
     text = margin_blocks(other)[0]
@@ -91,7 +91,7 @@ def test_of_one_market_the_margins_are_those_of_its_nominal_machine(subject: Sub
     assert slack["margin_steam_s"] == alone["margin_steam_s"]
 
 
-def test_a_ledger_that_is_not_the_fresh_machines_is_told(subject: Subject) -> None:  # noqa: F811
+def test_a_ledger_that_is_not_the_fresh_machines_is_told(subject: Subject) -> None:
     fresh = subject.fresh("shot_deviation_K")
     assert fresh is not None
     others = {name: subject.fresh(name) for name in ("warm_up_s", "energy_kWh_day")}
@@ -112,7 +112,7 @@ def test_a_ledger_that_is_not_the_fresh_machines_is_told(subject: Subject) -> No
     assert "another version of the model" in said.text
 
 
-def test_what_the_sweep_asks_stands_beside_the_bands(subject: Subject) -> None:  # noqa: F811
+def test_what_the_sweep_asks_stands_beside_the_bands(subject: Subject) -> None:
     required = {check.measure.figure: check.required for check in checks(subject)}
     assert required["steam_time_s"] == BRIEF.limits.steam_s
     assert required["overshoot_K"] == BRIEF.limits.overshoot_K
@@ -120,7 +120,7 @@ def test_what_the_sweep_asks_stands_beside_the_bands(subject: Subject) -> None: 
     assert required["warm_up_s"] is None
 
 
-def test_flicker_beyond_the_standard_is_a_caution(subject: Subject) -> None:  # noqa: F811
+def test_flicker_beyond_the_standard_is_a_caution(subject: Subject) -> None:
     def with_flicker(nominal: float | None, batch: float) -> Subject:
         figures = {**subject.spread.figures, "flicker_Pst": np.full(16, batch)}
         return with_row(

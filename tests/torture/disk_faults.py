@@ -29,9 +29,7 @@ def power_cut(stage: Stage, *, keep_names: bool) -> Shot:
         _on(disk, lambda: stage.started(run, evaluate), PowerCut)
     disk.come_back()
     _must_have_met(disk, at)
-    after = trials_of(run)
-    stage.started(run, evaluate)
-    return stage.judged(run, kept, after, evaluated=evaluate.count)
+    return stage.gone_on_with(run, evaluate, kept)
 
 
 def refusing(stage: Stage, *, number: int) -> Shot:
@@ -42,9 +40,7 @@ def refusing(stage: Stage, *, number: int) -> Shot:
         disk = RefusingDisk(at=at, number=number)
         _on(disk, lambda: stage.started(run, evaluate), StoppedEarlyError)
     _must_have_met(disk, at)
-    after = trials_of(run)
-    stage.started(run, evaluate)
-    return stage.judged(run, kept, after, evaluated=evaluate.count)
+    return stage.gone_on_with(run, evaluate, kept)
 
 
 def bad_part(stage: Stage, *, harm: Callable[[Stage, Path], None]) -> Shot:
@@ -54,9 +50,7 @@ def bad_part(stage: Stage, *, harm: Callable[[Stage, Path], None]) -> Shot:
     part = stage.draw.choice(part_names(run.trials))
     kept = trials_of(run) - set(range(part.first, part.last + 1))
     harm(stage, part.path)
-    after = trials_of(run)
-    stage.started(run, evaluate)
-    return stage.judged(run, kept, after, evaluated=len(kept) + evaluate.count)
+    return stage.gone_on_with(run, evaluate, kept, found=len(kept))
 
 
 def asleep(stage: Stage) -> Shot:

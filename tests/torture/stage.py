@@ -24,7 +24,7 @@ from tests.jobs.fakes import Bench
 from tests.jobs.toy import SWEEP, toy
 
 BUDGET = 60
-"""Designs of the tortured sweep, as `fakes.SWEEP` says."""
+"""Designs of the tortured sweep, as `toy.SWEEP` says."""
 
 
 class MissedError(Exception):
@@ -98,6 +98,12 @@ class Stage:
             return resume(run, options=Options(), means=means).run
         file = sweep_file or self.sweep_file
         return start(file, run.path.parent, name="toy", options=Options(), means=means).run
+
+    def gone_on_with(self, run: RunFolder, evaluate: CountingToy, kept: set[int], *, found: int = 0) -> Shot:
+        """Resume after a fault in this process and judge; `found` designs were there before the toy counted any."""
+        after = trials_of(run)
+        self.started(run, evaluate)
+        return self.judged(run, kept, after, evaluated=found + evaluate.count)
 
     def turn(self, fault: str, total: Callable[[], int]) -> int:
         """Return the next of the numbers 1 to `total()` in a drawn order; when all had their turn, again."""
