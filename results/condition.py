@@ -20,6 +20,14 @@ LONGEST = 2000
 DEEPEST = 200
 """Levels of its syntax tree at most."""
 
+EVERYDAY = {
+    **dict.fromkeys(("price", "money", "eur", "usd"), "part_cost"),
+    **dict.fromkeys(("stability", "accuracy", "temperature"), "shot_deviation_K"),
+    **dict.fromkeys(("heating", "heat_up", "startup", "start_up", "preheat"), "warm_up_s"),
+    **dict.fromkeys(("consumption", "electricity"), "energy_kWh_day"),
+}
+"""Words that people type for a column whose name has none of their letters."""
+
 _PLACE = "--where"
 _HEAD = f"SELECT 1 FROM {TABLE} WHERE "
 _KINDS = {
@@ -53,12 +61,13 @@ class Term:
     """One of the conditions that AND joins.
 
     `gap` is an SQL expression of how far a row is from meeting it (0 when met, in the unit of `column`), or
-    None where there is no such distance, as with texts.
+    None where there is no such distance, as with texts. `equals` is the text that `column` is asked for.
     """
 
     text: str
     gap: str | None
     column: str | None
+    equals: str | None = None
 
 
 @dataclass(frozen=True)
@@ -114,7 +123,8 @@ def _near(name: str, names: Sequence[str]) -> str:
     folded = {known.lower(): known for known in names}
     close = [folded[near] for near in difflib.get_close_matches(name.lower(), folded, n=3, cutoff=0.5)]
     parts = [known for known in names if name.lower() in known.lower() and known not in close]
-    near = (close + parts)[:3]
+    meant = [known for known in names if known == EVERYDAY.get(name.lower())]
+    near = list(dict.fromkeys(meant + close + parts))[:3]
     return (
         f"did you mean {' or '.join(near)}?"
         if near
@@ -204,7 +214,16 @@ def _term(node: Tree, text_of: Callable[[Tree], str], canonical: Mapping[str, st
         return Term(_plain(text), None, None)
     left, right = map(number, ("left", "right"))
     gap = f"abs({left} - {right})" if sign == 0 else _positive(f"{sign} * ({right} - {left})")
-    return Term(_plain(text), gap, column("left") or column("right"))
+    return Term(_plain(text), gap, column("left") or column("right"), _text_in(node) if sign == 0 else None)
+
+
+def _text_in(comparison: Tree) -> str | None:
+    """Return the text that a comparison has on one of its sides."""
+    for side in (comparison["left"], comparison["right"]):
+        literal = side.get("literal", {})
+        if literal.get("kind") == "STRING":
+            return str(literal["text"])
+    return None
 
 
 def _positive(sql: str) -> str:

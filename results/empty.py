@@ -43,6 +43,11 @@ def explain_empty(condition: Condition, table: pa.Table, sandbox: Sandbox) -> Em
         alone, others = int(met[k].sum()), int(np.delete(met, k, axis=0).all(axis=0).sum())
         if alone < table.num_rows:
             notes.append(_sentence(term, alone=alone, others=others, of=table.num_rows))
+    unknown = [_unknown_text(term, table) for term in condition.terms]
+    notes += [note for note in unknown if note]
+    # Where a text is all that is out of reach, every row misses it by as much.
+    if any(unknown) and all(note or ok.any() for note, ok in zip(unknown, met, strict=True)):
+        return Emptiness(tuple(notes), ())
     # A row that lacks what a term measures, such as a coil, is no nearer by any change of its own.
     is_measured = np.isfinite(gaps).any(axis=1, keepdims=True)
     has_all = (np.isfinite(gaps) | ~is_measured).all(axis=0)
@@ -57,6 +62,16 @@ def explain_empty(condition: Condition, table: pa.Table, sandbox: Sandbox) -> Em
         ]
         notes.append(f"near: trial {table['trial'][int(place)]} misses {' and '.join(missed)}")
     return Emptiness(tuple(notes), tuple(map(int, nearest)))
+
+
+def _unknown_text(term: Term, table: pa.Table) -> str | None:
+    """Return which texts a column has, where a term asks it for one that no row has."""
+    if term.equals is None or term.column is None:
+        return None
+    values = sorted(value for value in table[term.column].unique().to_pylist() if isinstance(value, str))
+    if not values or term.equals in values:
+        return None
+    return f"{term.column} has no '{term.equals}' here, only {', '.join(values)}"
 
 
 def _by(gap: float, unit: str) -> str:

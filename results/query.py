@@ -59,7 +59,8 @@ def answer_from(table: pa.Table, question: Question, *, elsewhere: pa.Table | No
     found, why = rows_within(table, question)
     if why is not None:
         there = [name for name in columns if name in table.column_names]
-        return Answer(found.select(there), why.notes, table.take(list(why.nearest)).select(there))
+        nearest = table.take(list(why.nearest)).select(there) if why.nearest else None
+        return Answer(found.select(there), why.notes, nearest)
     notes = budget_notes(table, found, question)
     rows, most = found.num_rows, _most_sorted(question)
     shown = _ordered(found, question, near, most=most)

@@ -190,6 +190,30 @@ def test_the_bound_itself_misses_a_strict_condition_by_being_equal() -> None:
     assert "near: trial 0 misses warm_up_s < 400 by being equal" in found.notes
 
 
+def test_a_text_that_no_row_has_is_answered_with_those_that_are_there() -> None:
+    rows = [row(0, architecture="dual_boiler"), row(1, architecture="thermoblock")]
+    table = table_of([{**each, "generation": 0} for each in rows], SCHEMA)
+    found = answer_from(table, Question(all=True, where="'termoblock' = architecture AND warm_up_s > 0"))
+    assert found.notes[-1] == "architecture has no 'termoblock' here, only dual_boiler, thermoblock"
+    assert found.nearest is None
+    assert not any(note.startswith("near:") for note in found.notes)
+    # a text that is there and does not go with the other term still has nearest rows
+    there = answer_from(table, Question(all=True, where="architecture = 'thermoblock' AND warm_up_s < 0"))
+    assert there.nearest is not None
+
+
+def test_a_number_with_its_unit_is_told_to_stand_alone() -> None:
+    table = _points([(0.9, 400.0, 0.5, 100.0)])
+    with pytest.raises(InputError, match="'5 min' is no number"):
+        answer_from(table, Question(where="warm_up_s < '5 min'"))
+
+
+@pytest.mark.parametrize(("typed", "meant"), [("price", "part_cost"), ("heat_up", "warm_up_s")])
+def test_an_everyday_word_finds_its_column(typed: str, meant: str) -> None:
+    with pytest.raises(InputError, match=f"did you mean {meant}"):
+        answer_from(_points([(0.9, 400.0, 0.5, 100.0)]), Question(sort=typed))
+
+
 def test_a_design_without_what_is_asked_for_is_not_the_nearest() -> None:
     # trial 0 has no coil at all; trial 1 has one that is far too short
     of_both = [row(0, coil_length_m=None, control="pid"), row(1, coil_length_m=0.1, control="pid")]
