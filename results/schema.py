@@ -86,10 +86,15 @@ def table_of(rows: Iterable[Row], schema: pa.Schema) -> pa.Table:
     finite: null is the only way to say that there is none.
     """
     ordered = sorted(rows, key=lambda row: _trial_of(row))
+    names = schema.names
+    known = frozenset(names)
     for row in ordered:
-        _check(row, schema)
+        _check(row, known)
     try:
-        arrays = [pa.array([row.get(f.name) for row in ordered], type=f.type) for f in schema]
+        arrays = [
+            pa.array([row.get(name) for row in ordered], type=kind)
+            for name, kind in zip(names, schema.types, strict=True)
+        ]
     except (pa.ArrowInvalid, pa.ArrowTypeError) as error:
         raise RowError(f"a row does not fit the table: {error}") from error
     return pa.Table.from_arrays(arrays, schema=schema)
@@ -168,10 +173,9 @@ def _trial_of(row: Row) -> int:
     return trial
 
 
-def _check(row: Row, schema: pa.Schema) -> None:
-    unknown = sorted(set(row) - set(schema.names))
-    if unknown:
-        raise RowError(f"trial {row['trial']}: no such column: {', '.join(unknown)}")
+def _check(row: Row, known: frozenset[str]) -> None:
+    if not known.issuperset(row):
+        raise RowError(f"trial {row['trial']}: no such column: {', '.join(sorted(set(row) - known))}")
     for name, value in row.items():
         if isinstance(value, float) and not math.isfinite(value):
             raise RowError(f"trial {row['trial']}: {name} is {value}; a number that there is none of is null")

@@ -47,7 +47,7 @@ class Rays:
             self.taken = np.concatenate([self.taken, rest[more]])
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _shorten(lengths: Floats, point: Floats, member: Floats, inverse: Floats) -> None:
     """Cut the rays of one point where `member` starts to dominate; to 0 if it dominates the point."""
     for r in range(inverse.shape[1]):
@@ -57,7 +57,7 @@ def _shorten(lengths: Floats, point: Floats, member: Floats, inverse: Floats) ->
         lengths[r] = max(min(lengths[r], far), 0.0)
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _lengths(points: Floats, members: Floats, inverse: Floats) -> Floats:
     """Return the length of each ray (points, rays), 0 where there is nothing to gain."""
     lengths = np.full((points.shape[0], inverse.shape[1]), np.inf)
@@ -70,7 +70,7 @@ def _lengths(points: Floats, members: Floats, inverse: Floats) -> Floats:
     return lengths
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def _greedy(points: Floats, inverse: Floats, lengths: Floats, free: Flags, count: int) -> NDArray[np.int64]:
     """Return the free points with the longest rays, one after another; it stops when no ray is left."""
     size = points.shape[1]

@@ -50,7 +50,7 @@ class Coding:
         self.stepped = (self.levels > 1) & ~self.nominal
         self._cells = np.maximum(self.levels, 1).astype(np.float64)
         self._middle = _on_grid(np.where(self.levels > 0, (self._cells // 2 + 0.5) / self._cells, 0.5))
-        self._order = _parents_first(self.axes)
+        self._conditions = [(j, _conditions(self.axes[j], self.levels)) for j in _parents_first(self.axes)]
         self._columns = [self.levels[j] if self.nominal[j] else 1 for j in range(self.size)]
 
     def encode(self, values: Floats) -> Floats:
@@ -81,10 +81,13 @@ class Coding:
     def active(self, genomes: Floats) -> Flags:
         """Return which coordinates count: all whose parents are active and stand at a wanted level."""
         mask = np.ones(genomes.shape, dtype=np.bool_)
-        for j in self._order:
-            for parent, wanted in self.axes[j].needs.items():
-                level = np.minimum(genomes[:, parent] * self._cells[parent], self._cells[parent] - 1.0)
-                mask[:, j] &= mask[:, parent] & np.isin(level.astype(np.int64), wanted)
+        levels: dict[int, NDArray[np.int64]] = {}
+        for j, conditions in self._conditions:
+            for parent, wakes in conditions:
+                if parent not in levels:
+                    cell = np.minimum(genomes[:, parent] * self._cells[parent], self._cells[parent] - 1.0)
+                    levels[parent] = cell.astype(np.int64)
+                mask[:, j] &= mask[:, parent] & wakes[levels[parent]]
         return mask
 
     def features(self, genomes: Floats) -> Floats:
@@ -103,6 +106,13 @@ class Coding:
 
 def _levels(axis: Axis) -> int:
     return 1 if axis.levels == 0 and axis.low == axis.high else axis.levels
+
+
+def _conditions(axis: Axis, levels: NDArray[np.int64]) -> list[tuple[int, Flags]]:
+    """Return each parent of an axis, and for each of its levels whether it wakes the axis."""
+    return [
+        (parent, np.isin(np.arange(max(levels[parent], 1)), wanted)) for parent, wanted in axis.needs.items()
+    ]
 
 
 def _on_grid(genomes: Floats) -> Floats:

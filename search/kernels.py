@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from boilerfront.search.coding import Floats
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def improvement(points: Floats, members: Floats) -> Floats:
     """Return the additive epsilon of each of `points` (n, m) against `members` (k, m); inf if k is 0."""
     result = np.full(points.shape[0], np.inf)
@@ -30,7 +30,7 @@ def improvement(points: Floats, members: Floats) -> Floats:
     return result
 
 
-@njit(cache=True)
+@njit(cache=True, nogil=True)
 def spread_out(points: Floats, start: Floats, count: int) -> NDArray[np.int64]:
     """Return the indices of `count` of `points`, each time the one that improves most on those taken.
 

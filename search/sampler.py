@@ -41,8 +41,11 @@ class FrontSampler(BaseSampler):
     place in the order of asking, and the next batch is planned from it. So the trials depend on the seed
     and on *which* trials were told before each batch was planned, never on their order within it.
 
+    A trial that suggests nothing is taken for the whole design that was meant for it, `trial.relative_params`: a
+    driver that reads it there spares optuna the bookkeeping of each variable, nine tenths of its time a trial.
+
     **A driver of whole generations** sets `batch` to the size of its generations (or a function of the
-    number of designs asked so far) and asks each generation whole, `batch` times `study.ask(distributions)`,
+    number of designs asked so far) and asks each generation whole, `batch` times `study.ask`,
     even if it evaluates only its first rows. Between two generations it tells whole generations, failures
     too, and nothing else: before it asks generation g + 1 either all up to g, or, to plan while g runs, all
     up to g - 1 and none of g. Which of the two is its choice, but the same one throughout. The same trials
@@ -87,7 +90,7 @@ class FrontSampler(BaseSampler):
         self._planner: Planner | None = None
         self._distributions: dict[str, BaseDistribution] = {}
         self._collected: dict[str, BaseDistribution] = {}
-        self._numbers: dict[tuple[str, int], int] = {}
+        self._asked: dict[tuple[str, int], tuple[int, dict[str, Value]]] = {}
         self._watches: dict[str, Watch] = {}
         self._lock = threading.RLock()
         if space is not None:
@@ -127,8 +130,8 @@ class FrontSampler(BaseSampler):
                 for other in self._watch(study).finished_elsewhere(study):
                     self._keep(study, other, other.values)
             number, params = planner.next()
-            self._numbers[study.study_name, trial.number] = number
-            return params
+            self._asked[study.study_name, trial.number] = number, params
+            return dict(params)
 
     def sample_independent(
         self, study: Study, trial: FrozenTrial, param_name: str, param_distribution: BaseDistribution
@@ -213,11 +216,11 @@ class FrontSampler(BaseSampler):
 
     def _keep(self, study: Study, trial: FrozenTrial, values: Sequence[float] | None) -> None:
         """Hold the result of `trial` for the next plan; the first one freezes the collected space."""
-        number = self._numbers.pop((study.study_name, trial.number), -1)
+        number, design = self._asked.pop((study.study_name, trial.number), (-1, {}))
         signs = [-1.0 if way == StudyDirection.MAXIMIZE else 1.0 for way in study.directions]
         told = Told(
             number=number,
-            params=trial.params,
+            params=trial.params or design,
             values=None if values is None else [sign * v for sign, v in zip(signs, values, strict=True)],
             constraints=trial.constraints,
             order=(self._watch(study).place, trial.number),

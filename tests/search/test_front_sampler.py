@@ -254,6 +254,24 @@ def test_the_space_is_the_union_of_what_was_suggested_before_the_first_result() 
     assert list(sampler.infer_relative_search_space(study, study.trials[0])) == ["a", "b"]
 
 
+def test_a_trial_that_suggests_nothing_stands_for_its_design() -> None:
+    def drive(suggested: bool) -> list[Params]:
+        study = optuna.create_study(directions=["minimize"] * 2, sampler=FrontSampler(SPACE, seed=3, batch=20))
+        designs = []
+        for _ in range(6):
+            trials = [study.ask(optuna_distributions(SPACE) if suggested else None) for _ in range(20)]
+            for trial in trials:
+                design = SPACE.active(trial.params if suggested else trial.relative_params)
+                values, constraints = figures(design)
+                for name, value in constraints.items():
+                    trial.set_constraint(name, value)
+                study.tell(trial, values)
+                designs.append(design)
+        return designs
+
+    assert drive(suggested=False) == drive(suggested=True)
+
+
 def test_a_new_sampler_takes_in_what_the_study_holds() -> None:
     study = optuna.create_study(
         directions=["minimize", "minimize"], sampler=optuna.samplers.RandomSampler(seed=1)
