@@ -207,9 +207,30 @@ def test_a_branch_whose_first_designs_keep_no_constraint_is_not_given_up(seed: i
     assert np.bincount(tried.astype(int)).min() > 0.05 * len(tried)  # the poor one too has its tries
 
 
+KINDS = Coding([Axis(0, 1, levels=2, nominal=True)] + [Axis(0.0, 1.0)] * 6)
+
+
+@pytest.mark.parametrize("seed", [0, 2])
+def test_a_choice_that_asks_for_other_values_is_not_given_up(seed: int) -> None:
+    """Kind 1 is a fifth better, but where kind 0 is best it is eight times as bad."""
+    engine = Engine(KINDS, Options(seed=seed, surrogate=0.0))
+    for _ in range(40):
+        serials = engine.asked + np.arange(48)
+        genomes = engine.ask(48)
+        other = np.floor(2.0 * genomes[:, 0]) == 1
+        near_0, near_1 = (((genomes[:, 1:6] - middle) ** 2).sum(axis=1) for middle in (0.3, 0.8))
+        base, x = np.where(other, 0.8 + 6.0 * near_1, 1.0 + near_0), genomes[:, 6]
+        objectives = np.column_stack([base * (0.1 + x), base * (1.1 - x)])
+        engine.tell(genomes, objectives, np.zeros((48, 0)), serials=serials)
+    front = engine.archive.rows.genomes[engine.archive.front]
+    assert (front[:, 0] > 0.5).mean() > 0.9
+
+
 def test_a_space_without_branches_has_no_share_for_them() -> None:
     engine = Engine(PLAIN, Options(seed=1))
     drive(engine, batches=4)
     assert (engine.awaited.source >= 0).all()
     assert reserved(PLAIN, 100) == 0
     assert reserved(BRANCHES, 100) == 10
+    assert reserved(KINDS, 100) == 10
+    assert reserved(Coding([Axis(0, 39, levels=40, nominal=True), Axis(0.0, 1.0)]), 100) == 0  # too many

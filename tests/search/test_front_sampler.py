@@ -256,7 +256,9 @@ def test_the_space_is_the_union_of_what_was_suggested_before_the_first_result() 
 
 def test_a_trial_that_suggests_nothing_stands_for_its_design() -> None:
     def drive(suggested: bool) -> list[Params]:
-        study = optuna.create_study(directions=["minimize"] * 2, sampler=FrontSampler(SPACE, seed=3, batch=20))
+        study = optuna.create_study(
+            directions=["minimize"] * 2, sampler=FrontSampler(SPACE, seed=3, batch=20)
+        )
         designs = []
         for _ in range(6):
             trials = [study.ask(optuna_distributions(SPACE) if suggested else None) for _ in range(20)]
