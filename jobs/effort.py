@@ -32,8 +32,8 @@ _EVALUATION_MS = {
 """Of a design: alone, and for each machine of its batch (with 0, 1, 8 and 32 machines, straight line)."""
 _CHEAPEST_MS = min(_EVALUATION_MS.values())
 """For an architecture that was not measured."""
-_MODEL_MS = 1.1
-"""What the surrogate adds to planning a design, with it as often as it may pay (2.1 against 1.0 with optuna's
+_MODEL_MS = 1.0
+"""What the surrogate adds to planning a design, with it as often as it may pay (1.5 against 0.5 with optuna's
 part; four objectives, all margins, 2,000 to 5,000 designs)."""
 _SPARED = 2.0
 """Evaluations that a design planned with the surrogate spares: 500 with it find what takes evolution alone

@@ -14,7 +14,7 @@ SIZE = (1280, 1010)
 
 
 def main(page: Path, out: Path) -> int:
-    """Open the page, brush some of the steadiest designs, write what is seen."""
+    """Open the page, brush the steadiest designs, write what is seen."""
     path = chromium()
     if path is None:
         print(MISSING, file=sys.stderr)
@@ -29,14 +29,14 @@ def main(page: Path, out: Path) -> int:
 
 
 def _brush(shown: Opened) -> None:
-    """Drag over the lower left of the third picture: steady and cheap."""
+    """Drag over the left of the third picture: what is steady, dear or cheap."""
     box = shown.page.locator("#pair-2").bounding_box()
     if box is None:
         return
     mouse = shown.page.mouse
     mouse.move(box["x"] + 0.22 * box["width"], box["y"] + 0.05 * box["height"])
     mouse.down()
-    mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.6 * box["height"], steps=8)
+    mouse.move(box["x"] + 0.5 * box["width"], box["y"] + 0.8 * box["height"], steps=8)
     mouse.up()
     mouse.move(5, 5)
     shown.page.wait_for_timeout(500)
