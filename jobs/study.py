@@ -21,7 +21,7 @@ from boilerfront.model.glossary import MARGINS, OBJECTIVES
 from boilerfront.search import FrontSampler, Told
 
 SEGMENT = 20_000
-"""Trials of one study: it keeps about 2 kB a trial."""
+"""Trials of one study: it keeps about 3 kB a trial."""
 NOT_READY = "not_ready"
 
 Design = dict[str, float | str | None]

@@ -20,7 +20,7 @@ LONGEST = 2000
 DEEPEST = 200
 """Levels of its syntax tree at most."""
 
-EVERYDAY = {
+_EVERYDAY = {
     **dict.fromkeys(("price", "money", "eur", "usd"), "part_cost"),
     **dict.fromkeys(("stability", "accuracy", "temperature"), "shot_deviation_K"),
     **dict.fromkeys(("heating", "heat_up", "startup", "start_up", "preheat"), "warm_up_s"),
@@ -122,9 +122,9 @@ def unknown_columns(place: str, wanted: Iterable[str], names: Sequence[str]) -> 
 def _near(name: str, names: Sequence[str]) -> str:
     folded = {known.lower(): known for known in names}
     close = [folded[near] for near in difflib.get_close_matches(name.lower(), folded, n=3, cutoff=0.5)]
-    parts = [known for known in names if name.lower() in known.lower() and known not in close]
-    meant = [known for known in names if known == EVERYDAY.get(name.lower())]
-    near = list(dict.fromkeys(meant + close + parts))[:3]
+    parts = [known for known in names if name.lower() in known.lower()]
+    meant = _EVERYDAY.get(name.lower(), name)
+    near = list(dict.fromkeys(known for known in (meant, *close, *parts) if known in names))[:3]
     return (
         f"did you mean {' or '.join(near)}?"
         if near

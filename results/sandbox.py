@@ -86,23 +86,21 @@ class Sandbox:
             yield
         except duckdb.InterruptException:
             raise InputError(f"this takes longer than {self._time_limit_s:g} s, so it was stopped") from None
-        except duckdb.ConversionException as error:
-            raise InputError(_conversion_text(error)) from error
         except duckdb.Error as error:
-            raise InputError(f"this cannot be computed: {str(error).splitlines()[0]}") from error
+            raise InputError(f"this cannot be computed: {_reason(error)}") from error
         finally:
             alarm.cancel()
 
 
-def _conversion_text(error: duckdb.Error) -> str:
-    """Return what to do about a text that stands where a number is wanted, or true or false."""
+def _reason(error: duckdb.Error) -> str:
+    """Return why an expression has no value; of a text in place of a number, or of true or false, what to do."""
     head = str(error).splitlines()[0]
     text = re.search(r"string '(.*?)' to (\w+)", head)
     if text is None:
-        return f"this cannot be computed: {head}"
+        return head
     if text[2].startswith("BOOL"):
-        return f"this cannot be computed: '{text[1]}' is neither true nor false"
-    return f"this cannot be computed: '{text[1]}' is no number; write it alone, in its column's unit, such as 300"
+        return f"'{text[1]}' is neither true nor false"
+    return f"'{text[1]}' is no number; write it alone, in its column's unit, such as 300"
 
 
 @contextlib.contextmanager

@@ -34,9 +34,8 @@ def neglected(archive: Archive, awaited: Floats, *, count: int, coding: Coding, 
     order = archive.order()
     known = archive.rows.genomes[order][:, axes]
     branches, branch_of = np.unique(known, axis=0, return_inverse=True)
-    tried = np.array(
-        [(np.vstack([known, awaited[:, axes]]) == branch).all(axis=1).sum() for branch in branches]
-    )
+    asked = np.vstack([known, awaited[:, axes]])
+    tried = np.array([(asked == branch).all(axis=1).sum() for branch in branches])
     wanted = np.zeros(len(branches), dtype=np.int64)
     for _ in range(count):
         wanted[np.argmin(tried + wanted)] += 1

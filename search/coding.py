@@ -85,8 +85,7 @@ class Coding:
         for j, conditions in self._conditions:
             for parent, wakes in conditions:
                 if parent not in levels:
-                    cell = np.minimum(genomes[:, parent] * self._cells[parent], self._cells[parent] - 1.0)
-                    levels[parent] = cell.astype(np.int64)
+                    levels[parent] = self._level(genomes, parent)
                 mask[:, j] &= mask[:, parent] & wakes[levels[parent]]
         return mask
 
@@ -97,11 +96,16 @@ class Coding:
         columns = []
         for j in range(self.size):
             if self.nominal[j]:
-                level = (genomes[:, j] * self._cells[j]).astype(np.int64)
+                level = self._level(genomes, j)
                 columns.append(_ONE_HOT * (level[:, None] == np.arange(self.levels[j])))
             else:
                 columns.append(genomes[:, j : j + 1])
         return np.hstack(columns)
+
+    def _level(self, genomes: Floats, axis: int) -> NDArray[np.int64]:
+        """Return the level of each genome on one axis."""
+        cell = np.minimum(genomes[:, axis] * self._cells[axis], self._cells[axis] - 1.0)
+        return np.asarray(cell.astype(np.int64))
 
 
 def _levels(axis: Axis) -> int:

@@ -1,5 +1,7 @@
 """The two loops over pairs of objective vectors that are worth compiling.
 
+Like those of `choice` they let other threads of Python run: while a driver plans, tasks still go to its workers.
+
 Both rest on the additive epsilon of a point c against a set A, min over a in A of max_i (a_i - c_i):
 positive when c improves the set (by how much everything in A would have to gain to cover it), zero for a
 member, negative by how deep c lies below the set. E. Zitzler et al., 'Performance assessment of

@@ -46,7 +46,11 @@ def advice(fit: Fit) -> list[Advice]:
     for test, (inputs, counts) in _tests(fit.problem.pool).items():
         covariance = np.linalg.pinv(known + _information(fit, inputs, counts), hermitian=True)
         after[test] = reach * np.sqrt(np.maximum(np.diag(covariance), 0.0))
-    best = [min(after, key=lambda test, k=k: float(after[test][k])) for k in range(fit.count)]  # type: ignore[misc]
+
+    def best_for(k: int) -> str:
+        return min(after, key=lambda test: float(after[test][k]))
+
+    best = [best_for(k) for k in range(fit.count)]
     return [
         Advice(name, best[k], float(fit.half_widths[k]), float(after[best[k]][k]))
         for k, name in enumerate(fit.problem.names)

@@ -8,6 +8,7 @@ import tempfile
 import time
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -76,7 +77,8 @@ def _bare_rates(run: Path, processes: int) -> list[float]:
     sizes, rates = Generations(), []
     with ProcessPoolExecutor(processes, mp_context=get_context("spawn")) as pool:
         # Imports and the loading of the kernels are not timed; each task is long enough for every process to get one.
-        list(pool.map(_evaluated, [designs[:EARLY_SIZE]] * 2 * processes, [brief] * 2 * processes))
+        evaluated = partial(_evaluated, brief)
+        list(pool.map(evaluated, [designs[:EARLY_SIZE]] * 2 * processes))
         for first, last in SPANS:
             tasks = [
                 [designs[k] for k in task]
@@ -86,10 +88,10 @@ def _bare_rates(run: Path, processes: int) -> list[float]:
                 )
             ]
             began = time.perf_counter()
-            assert sum(pool.map(_evaluated, tasks, [brief] * len(tasks))) == last - first
+            assert sum(pool.map(evaluated, tasks)) == last - first
             rates.append((last - first) / (time.perf_counter() - began))
     return rates
 
 
-def _evaluated(designs: Sequence[Mapping[str, Any]], brief: Brief) -> int:
+def _evaluated(brief: Brief, designs: Sequence[Mapping[str, Any]]) -> int:
     return len(evaluate_many(designs, brief))

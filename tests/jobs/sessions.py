@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import pyarrow as pa
 
@@ -17,8 +18,8 @@ from tests.jobs.fakes import Bench
 from tests.jobs.toy import toy
 
 
-def run_whole(sweep_file: Path, name: str, bench: Bench | None = None, **options: int | str) -> RunFolder:
-    given = Options(**options)  # type: ignore[arg-type]
+def run_whole(sweep_file: Path, name: str, bench: Bench | None = None, **options: Any) -> RunFolder:
+    given = Options(**options)
     means = (bench or Bench()).means()
     return start(sweep_file, sweep_file.parent / "runs", name=name, options=given, means=means).run
 
@@ -38,7 +39,8 @@ def trials(run: RunFolder) -> pa.Table:
 
 
 def numbers(run: RunFolder) -> list[int]:
-    return trials(run)["trial"].to_pylist()  # type: ignore[no-any-return]
+    found: list[int] = trials(run)["trial"].to_pylist()
+    return found
 
 
 def same_data(one: RunFolder, other: RunFolder) -> None:

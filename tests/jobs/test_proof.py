@@ -8,6 +8,7 @@ import signal
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
@@ -52,8 +53,9 @@ def begin(
     )
 
 
-def proof_rows(run: RunFolder) -> list[dict[str, object]]:
-    return pq.read_table(run.proof).to_pylist()  # type: ignore[no-any-return]
+def proof_rows(run: RunFolder) -> list[dict[str, Any]]:
+    rows: list[dict[str, Any]] = pq.read_table(run.proof).to_pylist()
+    return rows
 
 
 def said(run: RunFolder) -> dict[int, str]:
@@ -111,8 +113,8 @@ def test_neighbours_that_are_better_are_named_and_none_leaves_the_sweep(tmp_path
     assert {row["kind"] for row in rows} == {"neighbour"}
     assert len({(row["trial"], row["changed"]) for row in rows}) == len(rows)
     for row in rows:
-        assert 200 <= row["brew_volume_mL"] <= 800  # type: ignore[operator]
-        assert row["coil_length_m"] is None or 0.2 <= row["coil_length_m"] <= 1.6  # type: ignore[operator]
+        assert 200 <= row["brew_volume_mL"] <= 800
+        assert row["coil_length_m"] is None or 0.2 <= row["coil_length_m"] <= 1.6
     assert len(read_ledger(run.trials).table) == 60  # neighbours never enter the ledger
     own = {row["trial"]: row for row in read_front(run.front).to_pylist()}
     better = {row["trial"] for row in rows if row["feasible"] and is_better(row, own[row["trial"]])}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -29,8 +30,8 @@ COUNT = 3
 HOUR_S = 3600.0
 
 
-def brief_of(**duty: float) -> Brief:
-    return NOMINAL.model_copy(update={"duty": Duty(**duty)})  # type: ignore[arg-type]
+def brief_of(**duty: Any) -> Brief:
+    return NOMINAL.model_copy(update={"duty": Duty(**duty)})
 
 
 @cache

@@ -12,6 +12,7 @@ from boilerfront.search.coding import Axis, Coding, Floats
 from boilerfront.search.credit import SURROGATE
 from boilerfront.search.engine import Engine, Options
 
+Judge = Callable[[Floats], tuple[Floats, Floats]]
 PLAIN = Coding([Axis(0.0, 1.0)] * 4)
 
 
@@ -21,13 +22,13 @@ def figures(genomes: Floats) -> tuple[Floats, Floats]:
     return np.hstack([low, high]), genomes[:, 3:4] - 0.5
 
 
-def drive(engine: Engine, *, batches: int, count: int = 30, scale: float = 1.0) -> Floats:
+def drive(engine: Engine, *, batches: int, count: int = 30, judge: Judge = figures) -> Floats:
+    """Ask and tell `batches` of `count` designs, whose objectives and constraints `judge` gives; return them all."""
     asked = []
     for _ in range(batches):
         serials = engine.asked + np.arange(count)
         genomes = engine.ask(count)
-        objectives, constraints = figures(genomes)
-        engine.tell(genomes, scale * objectives, constraints, serials=serials)
+        engine.tell(genomes, *judge(genomes), serials=serials)
         asked.append(genomes)
     return np.vstack(asked)
 
@@ -57,9 +58,13 @@ def test_memory_is_bounded() -> None:
 
 @pytest.mark.parametrize("scale", [1e-9, 1e9])
 def test_the_unit_of_an_objective_does_not_matter(scale: float) -> None:
+    def scaled_figures(genomes: Floats) -> tuple[Floats, Floats]:
+        objectives, constraints = figures(genomes)
+        # Powers of two leave every bit of the scaled values alone.
+        return 2.0 ** round(np.log2(scale)) * objectives, constraints
+
     reference = drive(Engine(PLAIN, Options(seed=1)), batches=4)
-    # Powers of two leave every bit of the scaled values alone.
-    scaled = drive(Engine(PLAIN, Options(seed=1)), batches=4, scale=2.0 ** round(np.log2(scale)))
+    scaled = drive(Engine(PLAIN, Options(seed=1)), batches=4, judge=scaled_figures)
     assert np.array_equal(scaled, reference)
 
 
@@ -85,10 +90,7 @@ def test_wild_objectives_do_not_spoil_the_search() -> None:
         return np.expm1(20.0 * objectives), np.full_like(constraints, -1.0)
 
     engine = Engine(PLAIN, Options(seed=1))
-    for _ in range(15):
-        serials = engine.asked + np.arange(30)
-        genomes = engine.ask(30)
-        engine.tell(genomes, *long_tailed(genomes), serials=serials)
+    drive(engine, batches=15, judge=long_tailed)
     best = engine.archive.rows.genomes[engine.archive.front]
     # On the front the second and third coordinates are 0.
     assert np.median(best[:, 1]) < 0.05
@@ -149,26 +151,21 @@ def all_failed(genomes: Floats) -> tuple[Floats, Floats]:
 
 
 @pytest.mark.parametrize("odd", [alike, never_feasible, infinitely_violated, all_failed])
-def test_odd_problems_are_survived(odd: Callable[[Floats], tuple[Floats, Floats]]) -> None:
-    engine = Engine(PLAIN, Options(seed=1))
-    for _ in range(5):
-        serials = engine.asked + np.arange(40)
-        genomes = engine.ask(40)
-        engine.tell(genomes, *odd(genomes), serials=serials)
+def test_odd_problems_are_survived(odd: Judge) -> None:
+    genomes = drive(Engine(PLAIN, Options(seed=1)), batches=5, count=40, judge=odd)
     assert ((genomes >= 0.0) & (genomes <= 1.0)).all()
 
 
 @pytest.mark.parametrize("count", [2, 6])
 def test_two_to_six_objectives(count: int) -> None:
-    engine = Engine(PLAIN, Options(seed=1))
     middles = (np.arange(count)[:, None] + 0.5) / count
-    for _ in range(6):
-        serials = engine.asked + np.arange(40)
-        genomes = engine.ask(40)
-        squares = ((genomes[:, None, :] - middles) ** 2).sum(axis=2)
-        engine.tell(genomes, squares, np.zeros((40, 0)), serials=serials)
+
+    def squares(genomes: Floats) -> tuple[Floats, Floats]:
+        return ((genomes[:, None, :] - middles) ** 2).sum(axis=2), np.zeros((len(genomes), 0))
+
+    genomes = drive(Engine(PLAIN, Options(seed=1)), batches=6, count=40, judge=squares)
     # The front is the diagonal between the outermost middles: all coordinates equal.
-    assert np.median(np.ptp(genomes, axis=1)) < 0.2
+    assert np.median(np.ptp(genomes[-40:], axis=1)) < 0.2
 
 
 BRANCHES = Coding(
@@ -197,12 +194,7 @@ def figures_of_branches(genomes: Floats) -> tuple[Floats, Floats]:
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_a_branch_whose_first_designs_keep_no_constraint_is_not_given_up(seed: int) -> None:
     engine = Engine(BRANCHES, Options(seed=seed, surrogate=0.0))
-    tried = np.zeros(0)
-    for _ in range(50):
-        serials = engine.asked + np.arange(48)
-        genomes = engine.ask(48)
-        engine.tell(genomes, *figures_of_branches(genomes), serials=serials)
-        tried = np.append(tried, branch_of(genomes))
+    tried = branch_of(drive(engine, batches=50, count=48, judge=figures_of_branches))
     assert (branch_of(engine.archive.rows.genomes[engine.archive.front]) == 1).any()
     assert np.bincount(tried.astype(int)).min() > 0.05 * len(tried)  # the poor one too has its tries
 
@@ -210,18 +202,17 @@ def test_a_branch_whose_first_designs_keep_no_constraint_is_not_given_up(seed: i
 KINDS = Coding([Axis(0, 1, levels=2, nominal=True)] + [Axis(0.0, 1.0)] * 6)
 
 
+def figures_of_kinds(genomes: Floats) -> tuple[Floats, Floats]:
+    """Kind 1 is a fifth better, but where kind 0 is best it is eight times as bad."""
+    near_0, near_1 = (((genomes[:, 1:6] - middle) ** 2).sum(axis=1) for middle in (0.3, 0.8))
+    base, x = np.where(genomes[:, 0] > 0.5, 0.8 + 6.0 * near_1, 1.0 + near_0), genomes[:, 6]
+    return np.column_stack([base * (0.1 + x), base * (1.1 - x)]), np.zeros((len(genomes), 0))
+
+
 @pytest.mark.parametrize("seed", [0, 2])
 def test_a_choice_that_asks_for_other_values_is_not_given_up(seed: int) -> None:
-    """Kind 1 is a fifth better, but where kind 0 is best it is eight times as bad."""
     engine = Engine(KINDS, Options(seed=seed, surrogate=0.0))
-    for _ in range(40):
-        serials = engine.asked + np.arange(48)
-        genomes = engine.ask(48)
-        other = np.floor(2.0 * genomes[:, 0]) == 1
-        near_0, near_1 = (((genomes[:, 1:6] - middle) ** 2).sum(axis=1) for middle in (0.3, 0.8))
-        base, x = np.where(other, 0.8 + 6.0 * near_1, 1.0 + near_0), genomes[:, 6]
-        objectives = np.column_stack([base * (0.1 + x), base * (1.1 - x)])
-        engine.tell(genomes, objectives, np.zeros((48, 0)), serials=serials)
+    drive(engine, batches=40, count=48, judge=figures_of_kinds)
     front = engine.archive.rows.genomes[engine.archive.front]
     assert (front[:, 0] > 0.5).mean() > 0.9
 

@@ -49,12 +49,16 @@ class TestCollected(SamplerContract):
 
 
 class Run:
-    """A driver in small: asks generations whole, tells them whole, with a lag of none or one."""
+    """A driver in small: asks generations whole, tells them whole, with a lag of none or one.
 
-    def __init__(self, sampler: FrontSampler, *, lag: int, size: int = 20) -> None:
+    Where nothing is `suggested` it reads a trial's design as the sampler meant it.
+    """
+
+    def __init__(self, sampler: FrontSampler, *, lag: int, size: int = 20, suggested: bool = True) -> None:
         self.sampler = sampler
         self.lag = lag
         self.size = size
+        self.suggested = suggested
         self.designs: list[list[Params]] = []
         self.trials: list[list[optuna.Trial]] = []
         self.study = self.new_study()
@@ -63,16 +67,18 @@ class Run:
         return optuna.create_study(directions=["minimize", "minimize"], sampler=self.sampler)
 
     def ask(self) -> None:
-        asked = [self.study.ask(optuna_distributions(SPACE)) for _ in range(self.size)]
+        distributions = optuna_distributions(SPACE) if self.suggested else None
+        asked = [self.study.ask(distributions) for _ in range(self.size)]
         self.trials.append(asked)
-        self.designs.append([SPACE.active(trial.params) for trial in asked])
+        found = [trial.params if self.suggested else trial.relative_params for trial in asked]
+        self.designs.append([SPACE.active(params) for params in found])
 
     def tell(self, generation: int) -> None:
         for place, trial in enumerate(self.trials[generation]):
             if failed(generation, place):
                 self.study.tell(trial, state=optuna.trial.TrialState.FAIL)
                 continue
-            values, constraints = figures(trial.params)
+            values, constraints = figures(self.designs[generation][place])
             for name, value in constraints.items():
                 trial.set_constraint(name, value)
             trial.study.tell(trial, values)
@@ -254,22 +260,10 @@ def test_the_space_is_the_union_of_what_was_suggested_before_the_first_result() 
     assert list(sampler.infer_relative_search_space(study, study.trials[0])) == ["a", "b"]
 
 
-def test_a_trial_that_suggests_nothing_stands_for_its_design() -> None:
-    def drive(suggested: bool) -> list[Params]:
-        study = optuna.create_study(
-            directions=["minimize"] * 2, sampler=FrontSampler(SPACE, seed=3, batch=20)
-        )
-        designs = []
-        for _ in range(6):
-            trials = [study.ask(optuna_distributions(SPACE) if suggested else None) for _ in range(20)]
-            for trial in trials:
-                design = SPACE.active(trial.params if suggested else trial.relative_params)
-                values, constraints = figures(design)
-                for name, value in constraints.items():
-                    trial.set_constraint(name, value)
-                study.tell(trial, values)
-                designs.append(design)
-        return designs
+@pytest.mark.parametrize("lag", [0, 1])
+def test_a_trial_that_suggests_nothing_stands_for_its_design(lag: int) -> None:
+    def drive(suggested: bool) -> list[list[Params]]:
+        return Run(FrontSampler(SPACE, seed=3, batch=20), lag=lag, suggested=suggested).go(6)
 
     assert drive(suggested=False) == drive(suggested=True)
 

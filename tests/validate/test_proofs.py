@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -22,9 +23,9 @@ from tests.validate.stiff import Compared, exceptions, first_flip, stiff_group
 from tests.validate.store import Store
 
 
-def one_compared(**changes: object) -> Compared:
+def one_compared(**changes: Any) -> Compared:
     one = Compared("dual_boiler", 3, 0.01, 0.0, 0.002, True, "")
-    return replace(one, **changes)  # type: ignore[arg-type]
+    return replace(one, **changes)
 
 
 def test_a_cut_proof_goes_on_and_forgets_a_torn_line(tmp_path: Path) -> None:

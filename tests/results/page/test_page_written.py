@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -93,8 +94,8 @@ def test_of_a_large_front_a_subset_is_shown_and_said(tmp_path: Path, monkeypatch
     ],
     ids=["nothing", "nothing feasible", "one design"],
 )
-def test_runs_with_hardly_anything(tmp_path: Path, rows: list[dict[str, object]], said: str) -> None:
-    run = make_run(tmp_path / "night", rows)  # type: ignore[arg-type]
+def test_runs_with_hardly_anything(tmp_path: Path, rows: list[dict[str, Any]], said: str) -> None:
+    run = make_run(tmp_path / "night", rows)
     out = tmp_path / "page.html"
     write_page(run, out, None, why_no_traces="Without traces: the model has changed.")
     page = out.read_text(encoding="utf-8")
