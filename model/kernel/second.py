@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isfinite
 
-from boilerfront.model.kernel.boiler import look_at_steam
+from boilerfront.model.kernel.boiler import look_at_steam, weigh_steam
 from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.codes import NOT_FINITE, RUNNING, TOO_MANY_STEPS
 from boilerfront.model.kernel.duty import events
@@ -137,9 +137,15 @@ def begin_step(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
         S[S_FLOW, lane] = S[S_FLOW0, lane] + along * (S[S_FLOW1, lane] - S[S_FLOW0, lane])
     S[S_ALL_FLOW, lane] = S[S_FLOW, lane] + S[S_LOOP, lane]
     steamed = S[S_WAND, lane] > 0.0
+    gained_kg = S[S_DT, lane] * (S[S_REFILL, lane] - S[S_WAND, lane])
     S[S_WAND, lane] = 0.0
     if P[P_STEAM_M3, lane] > 0.0:
         steam = net.roles[N_STEAM]
+        if gained_kg != 0.0:
+            # What steams or is refilled weighs less or more within a second: taken at the middle of each step.
+            S[S_STEAM_KG, lane] += 0.5 * gained_kg
+            weigh_steam(lane, net, lanes)
+            S[S_STEAM_KG, lane] -= 0.5 * gained_kg
         lanes.Q[steam, lane] = _source_W(lane, lanes, lanes.T[steam, lane], S[S_STEAM_UM, lane], out)
     elif P[P_SWING_M3, lane] > 0.0:
         first, last = net.ranges[0], net.ranges[1]
