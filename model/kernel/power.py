@@ -8,6 +8,7 @@ from boilerfront.model.kernel.control import asked_power, next_integral, share_m
 from boilerfront.model.kernel.duty import holding
 from boilerfront.model.kernel.films import LAST_X, X_PER_ROOT_FLOW
 from boilerfront.model.kernel.layout import (
+    COOLING,
     HEATING_UP,
     MODE_SHOT,
     O_ENERGY_J,
@@ -44,6 +45,7 @@ from boilerfront.model.kernel.layout import (
     P_STEAM_SET_C,
     P_STEAM_W,
     P_TRACKING,
+    REFILLING,
     S_BREW_BEND,
     S_BREW_I,
     S_BREW_P,
@@ -134,8 +136,8 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
         asked_group * P[P_PER_GROUP_W, lane],
         asked_steam * P[P_PER_STEAM_W, lane],
     )
-    # The brew loop's integral is held while water flows, and while its element is simply on.
-    if S[S_FLOW0, lane] + S[S_FLOW1, lane] == 0.0 and S[S_PHASE, lane] != HEATING_UP:
+    # The brew loop's integral is held while water flows and far off in a swing.
+    if S[S_FLOW0, lane] + S[S_FLOW1, lane] == 0.0 and not _is_far_off(S[S_PHASE, lane]):
         _move_integral(lane, S, P, BREW_LOOP, S[S_BREW_SET, lane], extra - brew * brew_W)
     _move_integral(lane, S, P, GROUP_LOOP, P[P_GROUP_SET_C, lane], -group * group_W)
     _move_integral(lane, S, P, STEAM_LOOP, P[P_STEAM_SET_C, lane], -steam * steam_W)
@@ -160,6 +162,13 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     for part, rate in ((brew, P_BREW_FLICKER), (group, P_GROUP_FLICKER), (steam, P_STEAM_FLICKER)):
         if 0.0 < part < 1.0:
             S[minute, lane] += P[rate, lane]
+
+
+@compiled
+def _is_far_off(phase: float) -> bool:
+    """Say whether the brew element is simply on or off in a swing: so far from its set-point an integral winds up."""
+    far_off: bool = phase in (HEATING_UP, REFILLING, COOLING)
+    return far_off
 
 
 @compiled

@@ -120,8 +120,13 @@ def follow_swing(lane: int, S: Floats, P: Floats, out: Floats) -> None:
 
 @compiled
 def _cool(lane: int, S: Floats, P: Floats, out: Floats) -> None:
-    """Flush until the reading is near the set-point or the water is used up, then wait for the band."""
+    """Flush until the reading is near the set-point or the water is used up, then wait for the band.
+
+    Where the reading stops falling too soon, as when a refill that had cooled the vessel ends, it is flushed again.
+    """
     near = return_excess_K(lane, S, P) <= CLOSE_K
+    if S[S_PHASE, lane] == RETURNING and not near and S[S_FLUSH_LEFT, lane] > 0.0:
+        S[S_PHASE, lane] = COOLING
     if S[S_PHASE, lane] == COOLING:
         if near or S[S_FLUSH_LEFT, lane] <= 0.0:
             S[S_MODE, lane] = MODE_IDLE
