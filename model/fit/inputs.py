@@ -13,7 +13,7 @@ from boilerfront.model.fit import replay as at
 from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.replay import SENSORS, Start
 from boilerfront.model.kernel import layout
-from boilerfront.model.kernel.pace import LOOP_STARTS_S
+from boilerfront.model.kernel.pace import LOOP_STEADY_S
 from boilerfront.model.props.water import density, saturation_temperature
 from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, default_user_C
@@ -257,7 +257,7 @@ def _steps(inputs: Floats, *, loops: bool) -> Floats:
     moving = (
         (inputs[:, at.I_FLOW_KG_S] > 0.0) | (inputs[:, at.I_WAND_KG_S] > 0.0) | (inputs[:, at.I_STEAMS] > 0.0)
     )
-    fine, after_s = (2 * FINE, int(LOOP_STARTS_S)) if loops else (FINE, AFTER_S)
+    fine, after_s = (2 * FINE, int(LOOP_STEADY_S)) if loops else (FINE, AFTER_S)
     return np.where(moving | _just_after(moving, after_s), float(fine), 1.0)
 
 

@@ -10,9 +10,12 @@ from boilerfront.model.kernel.layout import (
     P_LOOP_FITTINGS,
     P_LOOP_FRICTION,
     P_LOOP_HEIGHT_M,
+    S_DT,
     S_FLOW0,
     S_FLOW1,
     S_LOOP,
+    S_LOOP_DRIVE_PA,
+    S_LOOP_DT,
     S_PINNED,
     Lanes,
     Net,
@@ -25,41 +28,64 @@ LEAST_DRIVE_PA = 1e-3
 
 
 @compiled
-def thermosyphon_kg_s(
-    hot_C: float, cold_C: float, height_m: float, friction_per_m3: float, fittings_per_m4: float
-) -> float:
-    """Return the flow [kg/s] at which friction takes up what the lighter column gives.
+def drive_Pa(hot_C: float, cold_C: float, height_m: float) -> float:
+    """Return what the lighter column gives: g H (rho_cold - rho_hot), below 0 where the hot leg is heavier."""
+    drive: float = GRAVITY_M_S2 * height_m * (density(cold_C) - density(hot_C))
+    return drive
 
-    g H (rho_cold - rho_hot) = friction mu m / rho + fittings m^2 / rho: `friction_per_m3` = 128 L / (pi d^4)
-    of laminar flow (Hagen and Poiseuille), `fittings_per_m4` = K / (2 A^2). No flow where the hot leg is not the
-    lighter one.
+
+@compiled
+def driven_kg_s(drive: float, mean_C: float, friction_per_m3: float, fittings_per_m4: float) -> float:
+    """Return the flow [kg/s] at which friction takes up a drive [Pa].
+
+    drive = friction mu m / rho + fittings m^2 / rho: `friction_per_m3` = 128 L / (pi d^4) of laminar flow (Hagen and
+    Poiseuille), `fittings_per_m4` = K / (2 A^2). No flow against the drive.
     """
-    mean = 0.5 * (hot_C + cold_C)
-    drive = GRAVITY_M_S2 * height_m * (density(cold_C) - density(hot_C))
     if drive <= LEAST_DRIVE_PA:
         return 0.0
-    rho = density(mean)
-    linear = friction_per_m3 * viscosity(mean) / rho
+    rho = density(mean_C)
+    linear = friction_per_m3 * viscosity(mean_C) / rho
     square = fittings_per_m4 / rho
     return 2.0 * drive / (linear + sqrt(linear * linear + 4.0 * square * drive))
+
+
+@compiled
+def loop_drive_Pa(lane: int, net: Net, lanes: Lanes) -> float:
+    """Return the present drive of a lane's loop."""
+    hot_C, cold_C = lanes.T[net.roles[N_LOOP_HOT], lane], lanes.T[net.roles[N_LOOP_COLD], lane]
+    drive: float = drive_Pa(hot_C, cold_C, lanes.P[P_LOOP_HEIGHT_M, lane])
+    return drive
+
+
+@compiled
+def loop_flow_kg_s(lane: int, net: Net, lanes: Lanes, drive: float) -> float:
+    """Return what a drive [Pa] moves through a lane's loop."""
+    P = lanes.P
+    mean_C = 0.5 * (lanes.T[net.roles[N_LOOP_HOT], lane] + lanes.T[net.roles[N_LOOP_COLD], lane])
+    flow: float = driven_kg_s(drive, mean_C, P[P_LOOP_FRICTION, lane], P[P_LOOP_FITTINGS, lane])
+    return flow
 
 
 @compiled
 def circulate(lane: int, net: Net, lanes: Lanes) -> None:
     """Set the loop's flow for the coming step; the pump stalls it.
 
-    While the equilibrium is looked for, in steps without end, half of each change is taken: it would swing.
+    A step takes the drive of its middle, extrapolated from the step before (second order, as Adams and Bashforth
+    do); the first one after the pump takes that of its start. While the equilibrium is looked for, in steps without
+    end, half of each change is taken: it would swing.
     """
     S = lanes.S
-    P = lanes.P
     if S[S_FLOW0, lane] + S[S_FLOW1, lane] > 0.0:
         S[S_LOOP, lane] = 0.0
+        S[S_LOOP_DT, lane] = 0.0
         return
-    flow = thermosyphon_kg_s(
-        lanes.T[net.roles[N_LOOP_HOT], lane],
-        lanes.T[net.roles[N_LOOP_COLD], lane],
-        P[P_LOOP_HEIGHT_M, lane],
-        P[P_LOOP_FRICTION, lane],
-        P[P_LOOP_FITTINGS, lane],
-    )
-    S[S_LOOP, lane] = 0.5 * (flow + S[S_LOOP, lane]) if S[S_PINNED, lane] > 0.0 else flow
+    drive = loop_drive_Pa(lane, net, lanes)
+    if S[S_PINNED, lane] > 0.0:
+        S[S_LOOP, lane] = 0.5 * (loop_flow_kg_s(lane, net, lanes, drive) + S[S_LOOP, lane])
+        return
+    ahead = 0.0
+    if S[S_LOOP_DT, lane] > 0.0:
+        ahead = 0.5 * S[S_DT, lane] * (drive - S[S_LOOP_DRIVE_PA, lane]) / S[S_LOOP_DT, lane]
+    S[S_LOOP, lane] = loop_flow_kg_s(lane, net, lanes, drive + ahead)
+    S[S_LOOP_DRIVE_PA, lane] = drive
+    S[S_LOOP_DT, lane] = S[S_DT, lane]

@@ -48,6 +48,7 @@ from boilerfront.model.kernel.layout import (
     S_DIP_LOW,
     S_EVENT,
     S_FLUSH_END,
+    S_FLUSH_LAST,
     S_FLUSH_LEFT,
     S_HOLD_J,
     S_HOLD_S,
@@ -230,13 +231,18 @@ def flush_excess_K(lane: int, S: Floats, P: Floats) -> float:
 
 @compiled
 def _go_on_flushing(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
-    """Count a second of flushing as waiting where an event is due; end a flush before a shot when it is cool."""
+    """Count a second of flushing as waiting where an event is due; end a flush before a shot when it is cool.
+
+    A second that was flushed in part is the last: water that is a little warmer or colder than foreseen after it
+    would otherwise decide on a whole second more.
+    """
     event = int(S[S_EVENT, lane])
     if S[S_TIME, lane] >= planned_s(lane, S, queue):
         _wait(lane, S, P, event / queue.shape[0], out)
     if P[P_SWINGS, lane] > 0.0:
         return
-    if flush_excess_K(lane, S, P) <= CLOSE_K or S[S_FLUSH_LEFT, lane] <= 0.0:
+    cool = S[S_FLUSH_LAST, lane] > 0.0 or flush_excess_K(lane, S, P) <= CLOSE_K
+    if cool or S[S_FLUSH_LEFT, lane] <= 0.0:
         S[S_FLUSH_LEFT, lane] = max(S[S_FLUSH_LEFT, lane], 0.0)
         S[S_MODE, lane] = MODE_IDLE
         S[S_FLUSH_END, lane] = S[S_TIME, lane]

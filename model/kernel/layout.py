@@ -204,6 +204,9 @@ NP = 81
     S_FLUSH_LEFT,
     S_FLUSH_END,
     S_FLUSH_SEEN_K,
+    S_FLUSH_LAST,
+    S_LOOP_DRIVE_PA,
+    S_LOOP_DT,
     S_DRY_KG,
     S_WET_KG,
     S_BREW_HELD_W,
@@ -218,10 +221,10 @@ NP = 81
     S_BREW_BEND,
     S_GROUP_BEND,
     S_STEAM_BEND,
-) = range(98)
-S_FLICKER = 98
+) = range(101)
+S_FLICKER = 101
 """First of ten one-minute sums of flicker time."""
-NS = 108
+NS = 111
 
 # ------------------------------------------------------------------ between code for one lane and for all: V[name]
 (

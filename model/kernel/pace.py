@@ -41,6 +41,7 @@ from boilerfront.model.kernel.layout import (
     S_FLOW0,
     S_FLOW1,
     S_FLUSH_END,
+    S_FLUSH_LAST,
     S_FLUSH_LEFT,
     S_FLUSH_SEEN_K,
     S_GROUP_DECAY,
@@ -68,8 +69,8 @@ from boilerfront.shared.shapes import Floats
 
 FINE_AFTER_S = 2.0
 """Fine steps go on for this long after a draw."""
-LOOP_STARTS_S = 10.0
-"""Within this time what circulates by buoyancy has started again."""
+LOOP_RUNS_S, LOOP_STEADY_S = 4.0, 10.0
+"""Within these times what circulates by buoyancy has started again, and has come near its course."""
 FILL_FINER = 4.0
 """While the fill comes in, steps are so many times as fine where one heater or tube does it all."""
 FRONT_S = 1.0
@@ -97,7 +98,9 @@ def _part_to_flush(lane: int, S: Floats, P: Floats) -> float:
     S[S_FLUSH_SEEN_K, lane] = excess
     started = S[S_MODE_T0, lane] < S[S_TIME, lane]
     fell = before - excess
-    return max(excess, 0.0) / fell if started and fell > excess else 1.0
+    last = started and fell > excess
+    S[S_FLUSH_LAST, lane] = 1.0 if last else 0.0
+    return max(excess, 0.0) / fell if last else 1.0
 
 
 @compiled
@@ -151,9 +154,10 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     if S[S_TWO_PHASE, lane] > 0.0:  # vented, steaming or refilled: a degree or two a second
         return finest
     if S[S_MODE, lane] == MODE_IDLE:
-        stopped = max(S[S_LAST_STOP, lane], S[S_FLUSH_END, lane])
-        fine_s = FINE_AFTER_S if P[P_LOOP_HEIGHT_M, lane] == 0.0 else LOOP_STARTS_S
-        return finest if S[S_TIME, lane] - stopped < fine_s else 1.0
+        since = S[S_TIME, lane] - max(S[S_LAST_STOP, lane], S[S_FLUSH_END, lane])
+        if P[P_LOOP_HEIGHT_M, lane] > 0.0:
+            return _as_the_loop_starts(since, finest)
+        return finest if since < FINE_AFTER_S else 1.0
     since = S[S_TIME, lane] - S[S_MODE_T0, lane]
     # Where one heater or tube does it all, temperatures move more, most of all while the first cold water comes in.
     moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
@@ -165,6 +169,16 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
         return finest
     changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
     return max(finest // (2.0 if changing or moves else 4.0), 1.0)
+
+
+@compiled
+def _as_the_loop_starts(since_s: float, finest: float) -> float:
+    """Return the steps of a second after the pump: at first the tube's cold water warms by ten degrees a second."""
+    if since_s < FINE_AFTER_S:
+        return 2.0 * finest
+    if since_s < LOOP_RUNS_S:
+        return finest
+    return max(finest // 2.0, 1.0) if since_s < LOOP_STEADY_S else 1.0
 
 
 @compiled

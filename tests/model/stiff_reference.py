@@ -13,7 +13,7 @@ from scipy.integrate import odeint
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import look_over, note
-from boilerfront.model.kernel.circulation import circulate
+from boilerfront.model.kernel.circulation import loop_drive_Pa, loop_flow_kg_s
 from boilerfront.model.kernel.films import SHEATH, coefficients
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.once_through import available_W, boils_at_C, take_heat
@@ -48,7 +48,8 @@ def rates(net: at.Net, lanes: at.Lanes, runs: at.Runs, y: Floats, dy: Floats, si
     for node in range(size):
         T[node, 0] = y[node]
     if lanes.P[at.P_LOOP_HEIGHT_M, 0] > 0.0:
-        circulate(0, net, lanes)
+        pumped = lanes.S[at.S_FLOW0, 0] + lanes.S[at.S_FLOW1, 0] > 0.0
+        lanes.S[at.S_LOOP, 0] = 0.0 if pumped else loop_flow_kg_s(0, net, lanes, loop_drive_Pa(0, net, lanes))
     lanes.S[at.S_ALL_FLOW, 0] = lanes.S[at.S_FLOW, 0] + lanes.S[at.S_LOOP, 0]
     for _ in range(_newton_steps(net, lanes)):
         coefficients(net, lanes, runs)
