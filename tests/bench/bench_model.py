@@ -11,13 +11,11 @@ from rich.table import Table
 
 from boilerfront.model import ARCHITECTURES, evaluate_many
 from boilerfront.model.brief import Brief
-from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.runs import Pool, Request
-from boilerfront.model.tolerances import NOMINAL as MACHINE
 from boilerfront.model.tolerances import Tolerances
 from tests.model.random_designs import NOMINAL, random_designs
 from tests.model.stiff_reference import Reference
+from tests.validate.machines import pool_of, untrimmed_requests
 
 DESIGNS = 64
 REPEATS = 5
@@ -69,14 +67,13 @@ def model_report() -> Table:
 def _measured(name: str, robust: Brief) -> tuple[str, ...]:
     """Return the row of an architecture."""
     designs = random_designs(DESIGNS, 41, architecture=name)
-    built = [ARCHITECTURES[name].build(read_design(design, NOMINAL.machine), NOMINAL) for design in designs]
-    pool = Pool(built, NOMINAL)
-    requests = [Request(i, 93.0, plant.setting.first_K(93.0), MACHINE) for i, plant in enumerate(built)]
+    pool = pool_of(*designs)
+    requests = untrimmed_requests(pool, 93.0)
     steps = float(np.mean(pool.run(requests).out[:, at.O_STEPS]))
     run = timed(lambda: pool.run(requests), DESIGNS)
     plain = timed(lambda: evaluate_many(designs, NOMINAL), DESIGNS)
     full = timed(lambda: evaluate_many(designs, robust), DESIGNS, 3)
-    one = Pool(built[:1], NOMINAL)
+    one = pool_of(designs[0])
     stiff = timed(lambda: Reference(one, requests[0]).free(), 1, 3)
     return (
         name,

@@ -6,10 +6,9 @@ from functools import partial
 
 import numpy as np
 
-from boilerfront.model import ARCHITECTURES, Site, evaluate_many
-from boilerfront.model.design import read_design
+from boilerfront.model import Site, evaluate_many
 from boilerfront.model.kernel.layout import H_MEAN
-from boilerfront.model.runs import Pool, Request
+from boilerfront.model.runs import Request
 from boilerfront.model.tolerances import NOMINAL as MACHINE
 from tests.model.random_designs import (
     ISOLATED,
@@ -22,6 +21,7 @@ from tests.model.random_designs import (
     share_that_holds,
     without_coil,
 )
+from tests.validate.machines import pool_of
 
 MOST = 0.9
 
@@ -107,8 +107,7 @@ def test_an_isolated_fast_shot_runs_colder_than_a_slow_one_without_a_coil() -> N
     both are alike within 0.03 K, because the group draws the slow shot down as much as the dip spares it.
     """
     designs = random_designs(50, 5, architecture="dual_boiler")
-    build = ARCHITECTURES["dual_boiler"].build
-    pool = Pool([build(read_design(design, ISOLATED.machine), ISOLATED) for design in designs], ISOLATED)
+    pool = pool_of(*designs, brief=ISOLATED)
     ran = pool.run([Request(i, 93.0, 0.0, MACHINE) for i in range(len(designs))])
     fast, slow = ran.shots[:, 0, H_MEAN], ran.shots[:, 1, H_MEAN]
     for i in np.flatnonzero(fast >= slow):

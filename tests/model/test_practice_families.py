@@ -10,14 +10,11 @@ from functools import partial
 
 import numpy as np
 
-from boilerfront.model import ARCHITECTURES
-from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.runs import Pool, Request
+from boilerfront.model.runs import Request
 from boilerfront.model.tolerances import NOMINAL as MACHINE
 from tests.model.random_designs import (
     ISOLATED,
-    NOMINAL,
     Design,
     Row,
     compare,
@@ -25,6 +22,7 @@ from tests.model.random_designs import (
     random_designs,
     share_that_holds,
 )
+from tests.validate.machines import pool_of
 
 MOST = 0.9
 USER_C = 93.0
@@ -55,8 +53,7 @@ def share_that_moves(
 
 def test_a_fast_shot_leaves_a_block_colder_and_a_slow_one_hotter() -> None:
     designs = random_designs(50, 61, architecture="thermoblock")
-    build = ARCHITECTURES["thermoblock"].build
-    pool = Pool([build(read_design(design, ISOLATED.machine), ISOLATED) for design in designs], ISOLATED)
+    pool = pool_of(*designs, brief=ISOLATED)
     ran = pool.run([Request(i, USER_C, 0.0, MACHINE) for i in range(len(designs))])
     fast, slow = ran.shots[:, 0, at.H_MEAN], ran.shots[:, 1, at.H_MEAN]
     assert np.mean(fast < slow) >= MOST
@@ -95,8 +92,7 @@ def test_a_single_boiler_set_hotter_for_steam_swings_longer_and_steams_faster() 
 
 def exchanger_shots(designs: list[Design], steam_C: float) -> tuple[np.ndarray, np.ndarray]:
     """Return the mean errors of the first shot and the flushed water [m3] at a steam set-point."""
-    build = ARCHITECTURES["heat_exchanger"].build
-    pool = Pool([build(read_design(design, NOMINAL.machine), NOMINAL) for design in designs], NOMINAL)
+    pool = pool_of(*designs)
     ran = pool.run([Request(i, USER_C, steam_C - USER_C, MACHINE) for i in range(len(designs))])
     return ran.shots[:, 0, at.H_MEAN], ran.out[:, at.O_FLUSH_M3]
 
@@ -118,10 +114,9 @@ def test_a_longer_tube_is_trimmed_to_less_steam() -> None:
 def test_a_narrower_restrictor_leaves_an_unheated_group_colder() -> None:
     designs = random_designs(50, 69, architecture="heat_exchanger", heated=False)
     narrow = [scaled("restrictor_mm", 0.7)(design) for design in designs]
-    build = ARCHITECTURES["heat_exchanger"].build
     settled = []
     for family in (designs, narrow):
-        pool = Pool([build(read_design(design, NOMINAL.machine), NOMINAL) for design in family], NOMINAL)
+        pool = pool_of(*family)
         node = int(pool.net.roles[at.N_GROUP])
         ran = pool.run([Request(i, USER_C, 27.0, MACHINE, settled=True) for i in range(len(family))])
         settled.append(ran.final_C[:, node])

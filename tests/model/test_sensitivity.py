@@ -60,7 +60,8 @@ def test_a_variable_s_effect_is_the_difference_of_two_evaluations() -> None:
         effect = one(by_variables(), name, after)
         for column in (*OBJECTIVES, "holding_power_W"):
             assert effect.changes[column] == number(now, column) - number(was, column)
-        broken = {key for key in was if key.startswith("margin_") and (was[key] or 0) >= 0 > (now[key] or 0)}  # type: ignore[operator]
+        margins = [key for key in was if key.startswith("margin_")]
+        broken = {key for key in margins if number(was, key) >= 0.0 > number(now, key)}
         assert set(effect.broken) == broken
         assert all(missing == -number(now, key) for key, missing in effect.broken.items())
 

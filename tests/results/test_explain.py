@@ -17,7 +17,7 @@ from boilerfront.results.resolution import RESOLUTION
 from boilerfront.results.schema import Provenance, ledger_schema
 from boilerfront.results.show import as_text
 from boilerfront.shared.errors import InputError
-from tests.model.random_designs import BOOK
+from tests.model.random_designs import BOOK, number
 
 BRIEF = Brief(prices=BOOK, tolerances=Tolerances(samples=0), limits=Limits(overshoot_K=1.0))
 DESIGN: dict[str, float | str | None] = {
@@ -71,7 +71,7 @@ def test_a_hundred_watts_less_stand_there_with_what_they_cost() -> None:
     was, now = evaluate_many([DESIGN, {**DESIGN, "brew_power_W": 800.0}], BRIEF)
     assert (row["name"], row["before"]) == ("brew_power_W", "900 W")
     for name in OBJECTIVES:
-        assert row[CHANGE + name] == pytest.approx(now[name] - was[name])  # type: ignore[operator]
+        assert row[CHANGE + name] == pytest.approx(number(now, name) - number(was, name))
 
 
 def test_what_breaks_is_said() -> None:

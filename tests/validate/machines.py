@@ -7,6 +7,7 @@ from zlib import crc32
 import numpy as np
 
 from boilerfront.model import ARCHITECTURES, VARIABLES
+from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
 from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, Request
@@ -47,10 +48,18 @@ def random_machine(architecture: str, index: int) -> Design:
     return design
 
 
-def pool_of(*designs: Design) -> Pool:
-    """Return the pool of designs of one architecture, on the default site and duty, without a batch."""
+def pool_of(*designs: Design, brief: Brief = NOMINAL) -> Pool:
+    """Return the pool of designs of one architecture; on the default site and duty, without a batch."""
     build = ARCHITECTURES[str(designs[0]["architecture"])].build
-    return Pool([build(read_design(design, NOMINAL.machine), NOMINAL) for design in designs], NOMINAL)
+    return Pool([build(read_design(design, brief.machine), brief) for design in designs], brief)
+
+
+def untrimmed_requests(pool: Pool, user_C: float, hotter_K: float = 0.0) -> list[Request]:
+    """Return the nominal machine's run of every plant at the offset that a trim begins with, or so much hotter."""
+    return [
+        Request(i, user_C, plant.setting.first_K(user_C) + hotter_K, MACHINE)
+        for i, plant in enumerate(pool.plants)
+    ]
 
 
 def nominal_requests(pool: Pool) -> list[Request]:
