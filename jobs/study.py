@@ -1,8 +1,9 @@
-"""Optuna's study as a window: the driver asks and tells it, while the ledger alone remembers.
+"""Optuna's study as a window: the driver asks it, while the ledger alone remembers.
 
 A study holds one segment of trials in memory and is then replaced by an empty one; the sampler is carried
-over. Generations that the ledger holds already are not asked again: the sampler is told their designs and
-results, which leaves it as it was.
+over. The sampler is told the ledger's rows, those of a run under way like those of an earlier one: telling each trial
+of the study its result and fourteen constraints took half a millisecond of the driver's two and a half a design.
+Generations that the ledger holds already are not asked again; the sampler skips them, which leaves it as it was.
 """
 
 from __future__ import annotations
@@ -11,7 +12,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 import optuna
-from optuna.trial import TrialState
 
 from boilerfront.jobs.effort import surrogate_share
 from boilerfront.jobs.plan import generations_of
@@ -43,7 +43,6 @@ class StudyWindow:
             self._space, seed=sweep.search.seed, batch=self._batch, surrogate=surrogate_share(sweep)
         )
         self.sampler.tell_rows([self._told(row, number=-1) for row in taken])
-        self._asked: dict[int, tuple[optuna.Study, optuna.Trial]] = {}
         self._planned_before: dict[int, Design] = {}
         self._segments = 0
         self._in_segment = 0
@@ -73,41 +72,24 @@ class StudyWindow:
             rows = [known[trial] for trial in trials]
             self.sampler.skip([{name: row.get(name) for name in self._space.names} for row in rows])
             return {}
-        designs = {trial: self._ask(trial) for trial in trials}
-        for trial in known:
-            del (
-                designs[trial],
-                self._asked[trial],
-            )  # the ledger's parameters are told, never those asked again
-        return designs
+        designs = {trial: self._ask() for trial in trials}
+        # The ledger's parameters are told, never those asked again.
+        return {trial: design for trial, design in designs.items() if trial not in known}
 
     def tell(self, rows: Iterable[Row]) -> None:
-        """Tell a whole generation, by trial."""
-        replayed: list[Told] = []
-        for row in sorted(rows, key=lambda row: int(row["trial"])):
-            values, constraints = outcome(row)
-            study, trial = self._asked.pop(int(row["trial"]), (None, None))
-            if study is None or trial is None:
-                replayed.append(self._told(row, number=int(row["trial"]) - self._first))
-            elif values is None:
-                study.tell(trial, state=TrialState.FAIL)
-            else:
-                for name, value in constraints.items():
-                    trial.set_constraint(name, value)
-                study.tell(trial, values)
-        self.sampler.tell_rows(replayed)
+        """Tell a whole generation."""
+        self.sampler.tell_rows([self._told(row, number=int(row["trial"]) - self._first) for row in rows])
 
     def _told(self, row: Row, *, number: int) -> Told:
         """Return a row of a ledger as the sampler takes it, at its place in the order of asking."""
         params = {name: row.get(name) for name in self._space.names}
         return Told(number, params, *outcome(row))
 
-    def _ask(self, number: int) -> Design:
+    def _ask(self) -> Design:
         if self._in_segment == SEGMENT:
             self._study = self._new_study()
         # The design is taken from the trial at once: to have it suggest each variable would cost ten times as much.
         trial = self._study.ask()
-        self._asked[number] = self._study, trial
         self._in_segment += 1
         return self._completion(trial.relative_params)
 

@@ -152,8 +152,14 @@ class FrontSampler(BaseSampler):
             self._keep(study, trial, values if state == TrialState.COMPLETE else None)
 
     def tell_rows(self, rows: Sequence[Told]) -> None:
-        """Tell results from elsewhere than a study, such as a ledger; their values are to be minimised."""
+        """Tell results from elsewhere than a study, such as a ledger; their values are to be minimised.
+
+        A study's own trial may be told so as well, by its number in the order of asking: the study is then not to
+        tell it again.
+        """
         with self._lock:
+            told = {row.number for row in rows}
+            self._asked = {trial: asked for trial, asked in self._asked.items() if asked[0] not in told}
             for place, row in enumerate(rows):
                 self._planned().tell(replace(row, order=(-1, place)))
 
