@@ -220,8 +220,8 @@ class Swing(Section):
 
     flush_mL: Annotated[float, Field(gt=0, le=200)] = 200.0
     """The most that one flush takes [mL]."""
-    flush_pause_s: Annotated[int, Field(ge=0, le=30)] = 5
-    """From the end of a flush to the shot [s]: the portafilter is locked in."""
+    flush_pause_s: Annotated[int, Field(ge=0, le=30)] = 15
+    """From the end of a flush to the shot [s]: the portafilter is locked in, and the tube warms up again."""
     vented_level: Annotated[float, Field(ge=0.5, le=0.98)] = 0.85
     """Liquid part of a vessel that was full, once the wand has vented it for steam."""
     vent_mL_s: Annotated[float, Field(gt=0, le=30)] = 10.0

@@ -54,6 +54,7 @@ def add_exchanger(a: Assembly, vessel: Vessel, *, steam_C: float) -> Helix:
         at.P_FINDS_REACH: 1.0,
         at.P_FLUSH_M3: 1e-6 * a.machine.swing.flush_mL,
         at.P_FLUSH_PAUSE_S: float(a.machine.swing.flush_pause_s),
+        at.P_PURGE_M3: pipe_m3 + group.passage_m3(passage),
     }
     a.minutes += PIPES_MINUTES
     a.buy("thermosyphon_pipe", 2.0 * data.pipe_m, of="coil")

@@ -21,7 +21,6 @@ from boilerfront.model.kernel.layout import (
     MODE_IDLE,
     MODE_SHOT,
     MODE_STEAM,
-    N_BREW_OUTLET,
     N_SCREEN,
     N_STEAM,
     NEVER,
@@ -50,7 +49,6 @@ from boilerfront.model.kernel.layout import (
     S_MILK_LEFT,
     S_MODE,
     S_MODE_T0,
-    S_OUTLET_C,
     S_PINNED,
     S_READY,
     S_REFILL,
@@ -128,7 +126,6 @@ def _impose(
     P[P_INLET_C, lane] = second[I_INLET_C] + scales[I_INLET_C, run]
     lanes.T[nodes, lane] = P[P_ROOM_C, lane]
     lanes.T[nodes + 1, lane] = P[P_INLET_C, lane]
-    S[S_OUTLET_C, lane] = lanes.T[net.roles[N_BREW_OUTLET], lane]
     mode = MODE_SHOT if second[I_FLOW_KG_S] > 0.0 else (MODE_STEAM if second[I_STEAMS] > 0.0 else MODE_IDLE)
     if mode != S[S_MODE, lane]:
         S[S_MODE, lane] = mode
@@ -152,7 +149,7 @@ def _impose(
     S[S_SUB, lane] = 0.0
     if isnan(second[I_BREW_W] + second[I_GROUP_W] + second[I_STEAM_W]):
         plan_powers(
-            lane, S, P, runs.events[0], runs.refill_C[runs.design[min(lane, runs.design.size - 1)]], out
+            lane, S, P, runs.events[0], runs.refill_C[runs.design[min(lane, runs.design.size - 1)]], 1.0, out
         )
     for place, given in ((S_BREW_P, I_BREW_W), (S_GROUP_P, I_GROUP_W), (S_STEAM_P, I_STEAM_W)):
         if not isnan(second[given]):

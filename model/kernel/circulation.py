@@ -50,6 +50,15 @@ def driven_kg_s(drive: float, mean_C: float, friction_per_m3: float, fittings_pe
 
 
 @compiled
+def mean_above_0(start: float, end: float) -> float:
+    """Return the mean of a linear course from `start` to `end`, taken as 0 where it is below."""
+    high, low = max(start, end), min(start, end)
+    if high <= 0.0:
+        return 0.0
+    return 0.5 * (high + low) if low >= 0.0 else 0.5 * high * high / (high - low)
+
+
+@compiled
 def loop_drive_Pa(lane: int, net: Net, lanes: Lanes) -> float:
     """Return the present drive of a lane's loop."""
     hot_C, cold_C = lanes.T[net.roles[N_LOOP_HOT], lane], lanes.T[net.roles[N_LOOP_COLD], lane]
@@ -70,9 +79,10 @@ def loop_flow_kg_s(lane: int, net: Net, lanes: Lanes, drive: float) -> float:
 def circulate(lane: int, net: Net, lanes: Lanes) -> None:
     """Set the loop's flow for the coming step; the pump stalls it.
 
-    A step takes the drive of its middle, extrapolated from the step before (second order, as Adams and Bashforth
-    do); the first one after the pump takes that of its start. While the equilibrium is looked for, in steps without
-    end, half of each change is taken: it would swing.
+    A step takes the mean of what drives within it, on a line extrapolated from the step before (second order, as
+    Adams and Bashforth do): where the loop starts within a step, the part from then on. The first one after the pump
+    takes the drive of its start. While the equilibrium is looked for, in steps without end, half of each change is
+    taken: it would swing.
     """
     S = lanes.S
     if S[S_FLOW0, lane] + S[S_FLOW1, lane] > 0.0:
@@ -83,9 +93,9 @@ def circulate(lane: int, net: Net, lanes: Lanes) -> None:
     if S[S_PINNED, lane] > 0.0:
         S[S_LOOP, lane] = 0.5 * (loop_flow_kg_s(lane, net, lanes, drive) + S[S_LOOP, lane])
         return
-    ahead = 0.0
+    end = drive
     if S[S_LOOP_DT, lane] > 0.0:
-        ahead = 0.5 * S[S_DT, lane] * (drive - S[S_LOOP_DRIVE_PA, lane]) / S[S_LOOP_DT, lane]
-    S[S_LOOP, lane] = loop_flow_kg_s(lane, net, lanes, drive + ahead)
+        end += S[S_DT, lane] * (drive - S[S_LOOP_DRIVE_PA, lane]) / S[S_LOOP_DT, lane]
+    S[S_LOOP, lane] = loop_flow_kg_s(lane, net, lanes, mean_above_0(drive, end))
     S[S_LOOP_DRIVE_PA, lane] = drive
     S[S_LOOP_DT, lane] = S[S_DT, lane]

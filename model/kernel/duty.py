@@ -2,13 +2,15 @@
 
 A duty is a queue: an event starts at its planned time or when the circuit that it needs has been above its
 lower band for three seconds, whichever is later; if it is late, all later planned times shift by as much.
-Events start at the controller's samples, so that a shot's course does not depend on the sample's phase.
+Events start at the controller's samples, so that a shot's course does not depend on the sample's phase; the sample
+before a planned one is cut short, so that none starts at the next whole second instead.
 """
 
 from __future__ import annotations
 
 from boilerfront.model.kernel.bands import count_in_band, track, track_steam
 from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
+from boilerfront.model.kernel.flush import is_flushed, outlet_excess_K, plan_flush
 from boilerfront.model.kernel.layout import (
     BREWING,
     E_AFTER_S,
@@ -41,15 +43,15 @@ from boilerfront.model.kernel.layout import (
     P_STEAM_KEPT,
     P_STEAM_SET_C,
     P_SWINGS,
-    P_USER_C,
     P_WAIT_LIMIT_S,
     S_BREW_Y,
     S_DIP_FROM,
     S_DIP_LOW,
     S_EVENT,
     S_FLUSH_END,
-    S_FLUSH_LAST,
     S_FLUSH_LEFT,
+    S_FLUSH_S,
+    S_FLUSH_SEEN_K,
     S_HOLD_J,
     S_HOLD_S,
     S_LAST_STOP,
@@ -58,7 +60,6 @@ from boilerfront.model.kernel.layout import (
     S_MODE_T0,
     S_OK_BREW_S,
     S_OK_STEAM_S,
-    S_OUTLET_C,
     S_PHASE,
     S_PORTAFILTER_BACK,
     S_READY,
@@ -74,10 +75,8 @@ from boilerfront.model.kernel.layout import (
     STEAMING,
 )
 from boilerfront.model.kernel.swing import (
-    CLOSE_K,
     NEEDED_S,
     follow_swing,
-    return_excess_K,
     swing_down,
     swing_up,
 )
@@ -86,8 +85,6 @@ from boilerfront.shared.shapes import Floats
 
 LATEST_READY_S = 3600.0
 LONGEST_STEAM_S = 120.0
-FLUSH_WITHIN_K = 2.0
-"""A machine that flushes before a shot does so until its water is this close to what the user asked for."""
 HOLD_WINDOW_S = 600.0
 
 
@@ -204,55 +201,43 @@ def _is_ready_for(lane: int, S: Floats, P: Floats, is_shot: bool) -> bool:
 
 
 @compiled
-def _is_flushed(lane: int, S: Floats, P: Floats) -> bool:
+def _is_prepared(lane: int, S: Floats, P: Floats) -> bool:
     """Say whether a shot may start: a machine that flushes begins to where the water would be too hot."""
     if P[P_SWINGS, lane] > 0.0 or P[P_FLUSH_M3, lane] == 0.0:
         return True
     if S[S_FLUSH_LEFT, lane] < 0.0:
-        if flush_excess_K(lane, S, P) <= 0.0:
+        S[S_FLUSH_SEEN_K, lane] = outlet_excess_K(lane, S, P)
+        if S[S_FLUSH_SEEN_K, lane] <= 0.0:
             return True
         S[S_FLUSH_LEFT, lane] = P[P_FLUSH_M3, lane]
         S[S_MODE, lane] = MODE_FLUSH
         S[S_MODE_T0, lane] = S[S_TIME, lane]
+        plan_flush(lane, S, P)
         return False
     rested: bool = S[S_TIME, lane] >= S[S_FLUSH_END, lane] + P[P_FLUSH_PAUSE_S, lane]
     return rested
 
 
 @compiled
-def flush_excess_K(lane: int, S: Floats, P: Floats) -> float:
-    """Return how much too hot what a flush cools still is [K]: the vessel or block, or the outlet before a shot."""
-    if P[P_SWINGS, lane] > 0.0:
-        swung: float = return_excess_K(lane, S, P)
-        return swung
-    excess: float = S[S_OUTLET_C, lane] - P[P_USER_C, lane] - FLUSH_WITHIN_K
-    return excess
-
-
-@compiled
 def _go_on_flushing(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
-    """Count a second of flushing as waiting where an event is due; end a flush before a shot when it is cool.
-
-    A second that was flushed in part is the last: water that is a little warmer or colder than foreseen after it
-    would otherwise decide on a whole second more.
-    """
-    event = int(S[S_EVENT, lane])
-    if S[S_TIME, lane] >= planned_s(lane, S, queue):
-        _wait(lane, S, P, event / queue.shape[0], out)
-    if P[P_SWINGS, lane] > 0.0:
-        return
-    cool = S[S_FLUSH_LAST, lane] > 0.0 or flush_excess_K(lane, S, P) <= CLOSE_K
-    if cool or S[S_FLUSH_LEFT, lane] <= 0.0:
+    """Plan the coming sample of a flush, or end one before a shot; it counts as waiting where an event is due."""
+    coming_s = 1.0
+    if P[P_SWINGS, lane] == 0.0 and is_flushed(lane, S, P):
         S[S_FLUSH_LEFT, lane] = max(S[S_FLUSH_LEFT, lane], 0.0)
         S[S_MODE, lane] = MODE_IDLE
         S[S_FLUSH_END, lane] = S[S_TIME, lane]
+    else:
+        plan_flush(lane, S, P)
+        coming_s = S[S_FLUSH_S, lane]
+    if S[S_TIME, lane] >= planned_s(lane, S, queue):
+        _wait(lane, S, P, coming_s, int(S[S_EVENT, lane]) / queue.shape[0], out)
 
 
 @compiled
-def _wait(lane: int, S: Floats, P: Floats, done: float, out: Floats) -> None:
-    """Let the coming event wait a second more; `done` is the part of the duty that is over."""
-    S[S_SHIFT, lane] += 1.0
-    out[O_WAIT_S] += 1.0
+def _wait(lane: int, S: Floats, P: Floats, seconds: float, done: float, out: Floats) -> None:
+    """Let the coming event wait so much longer; `done` is the part of the duty that is over."""
+    S[S_SHIFT, lane] += seconds
+    out[O_WAIT_S] += seconds
     if out[O_WAIT_S] > P[P_WAIT_LIMIT_S, lane] and P[P_SETTLED, lane] == 0.0:
         out[O_CODE] = WAIT
         out[O_SHORTFALL] = 0.1 * (1.0 - done)
@@ -265,13 +250,12 @@ def _start_event(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) ->
     if t < planned_s(lane, S, queue):
         return
     is_shot = queue[event, E_KIND] == KIND_SHOT
-    if not _is_ready_for(lane, S, P, is_shot):
-        _wait(lane, S, P, event / queue.shape[0], out)
-        return
-    if is_shot and not _is_flushed(lane, S, P):
-        _wait(lane, S, P, event / queue.shape[0], out)
+    if not _is_ready_for(lane, S, P, is_shot) or (is_shot and not _is_prepared(lane, S, P)):
+        _wait(lane, S, P, 1.0, event / queue.shape[0], out)
         return
     S[S_MODE_T0, lane] = t
+    if queue[event, E_AFTER_S] < 0.0:  # what whole samples of waiting are short of
+        S[S_SHIFT, lane] += t - planned_s(lane, S, queue)
     if is_shot:
         S[S_MODE, lane] = MODE_SHOT
         S[S_WINDOW_N, lane] = 0.0
@@ -290,11 +274,11 @@ def _start_event(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) ->
 
 
 @compiled
-def holding(lane: int, S: Floats, queue: Floats, power_W: float) -> None:
-    """Add a second to the mean power of the last ten minutes before an event planned after a pump stop."""
+def holding(lane: int, S: Floats, queue: Floats, power_W: float, sample_s: float) -> None:
+    """Add a sample to the mean power of the last ten minutes before an event planned after a pump stop."""
     if S[S_MODE, lane] != MODE_IDLE or S[S_READY, lane] < 0.0:
         return
     after = queue[int(S[S_EVENT, lane]), E_AFTER_S]
     if after >= 0.0 and S[S_TIME, lane] >= S[S_LAST_STOP, lane] + after - HOLD_WINDOW_S:
-        S[S_HOLD_J, lane] += power_W
-        S[S_HOLD_S, lane] += 1.0
+        S[S_HOLD_J, lane] += power_W * sample_s
+        S[S_HOLD_S, lane] += sample_s

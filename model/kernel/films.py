@@ -220,11 +220,13 @@ def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) ->
         outside = lanes.numbers[i, 0, lane] * film
         outside /= 1.0 + outside * lanes.numbers[i, 1, lane]
         # The link before is the film inside the same piece of tube. A mixed cell exchanges less than a tube
-        # does: F / (F + G) = exp(-NTU) of both in series asks for G = F (exp(NTU) - 1), by its series.
+        # does: F / (F + G) = exp(-NTU) of both in series asks for G = F (exp(NTU) - 1), by its series. Beyond an
+        # NTU of 1 in one piece the water comes to the bath within a few of them anyway: the correction goes back
+        # with the flow, to none at rest.
         inside = lanes.G[i - 1, lane]
         flow = lanes.V[V_ALL_FLOW, lane] * CP_NEAR_J_KGK
-        units = min(outside * inside / ((outside + inside) * max(flow, LEAST_W_K)), 1.0)
-        units = units if flow > 0.0 else 0.0
+        both = outside * inside / (outside + inside)
+        units = min(both / max(flow, LEAST_W_K), flow / both)
         more = 1.0 + units * (0.5 + units * (1.0 / 6.0 + units / 24.0))
         lanes.G[i - 1, lane] = inside * more
         lanes.G[i, lane] = outside * more

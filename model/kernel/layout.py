@@ -104,6 +104,7 @@ LEAST_ROOT: float = LEAST_DIFFERENCE_K**0.25
     P_BLOCK_W_K,
     P_FLUSH_M3,
     P_FLUSH_PAUSE_S,
+    P_PURGE_M3,
     P_LOOP_HEIGHT_M,
     P_LOOP_FRICTION,
     P_LOOP_FITTINGS,
@@ -115,8 +116,8 @@ LEAST_ROOT: float = LEAST_DIFFERENCE_K**0.25
     P_PER_BREW_W,
     P_PER_GROUP_W,
     P_PER_STEAM_W,
-) = range(81)
-NP = 81
+) = range(82)
+NP = 82
 
 # ------------------------------------------------------------------ state of a run beside its temperatures: S[name]
 (
@@ -201,10 +202,12 @@ NP = 81
     S_LOOP,
     S_ALL_FLOW,
     S_OUTLET_C,
+    S_OVERTURN_S,
     S_FLUSH_LEFT,
     S_FLUSH_END,
+    S_FLUSH_S,
     S_FLUSH_SEEN_K,
-    S_FLUSH_LAST,
+    S_FLUSH_TO_GO_S,
     S_LOOP_DRIVE_PA,
     S_LOOP_DT,
     S_DRY_KG,
@@ -221,10 +224,12 @@ NP = 81
     S_BREW_BEND,
     S_GROUP_BEND,
     S_STEAM_BEND,
-) = range(101)
-S_FLICKER = 101
+) = range(103)
+S_FLICKER = 103
 """First of ten one-minute sums of flicker time."""
-NS = 111
+S_LAYERS = 113
+"""First of three (a vessel has four layers): how much warmer a layer of the brew vessel is than the one above [K]."""
+NS = 116
 
 # ------------------------------------------------------------------ between code for one lane and for all: V[name]
 (

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from math import exp, inf
 
-from boilerfront.model.kernel.duty import flush_excess_K, planned_s
+from boilerfront.model.kernel.duty import planned_s
+from boilerfront.model.kernel.flush import flush_flow_m3_s
 from boilerfront.model.kernel.layout import (
     E_FLOW_M3_S,
     MODE_FLUSH,
@@ -41,9 +42,8 @@ from boilerfront.model.kernel.layout import (
     S_FLOW0,
     S_FLOW1,
     S_FLUSH_END,
-    S_FLUSH_LAST,
     S_FLUSH_LEFT,
-    S_FLUSH_SEEN_K,
+    S_FLUSH_S,
     S_GROUP_DECAY,
     S_JOINED,
     S_LAST_STOP,
@@ -62,7 +62,7 @@ from boilerfront.model.kernel.layout import (
     S_TWO_PHASE,
     S_WANTED,
 )
-from boilerfront.model.kernel.span import note_courses, span_s
+from boilerfront.model.kernel.span import idle_span_s, note_courses
 from boilerfront.model.kernel.swing import missing_kg
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
@@ -88,22 +88,6 @@ def flow_at(since_s: float, lane: int, P: Floats, steady_m3_s: float) -> float:
 
 
 @compiled
-def _part_to_flush(lane: int, S: Floats, P: Floats) -> float:
-    """Return the part of the coming second that still has to be flushed, if it goes on cooling as it did.
-
-    Whole seconds would make the shots jump with the smallest change of the design.
-    """
-    excess = flush_excess_K(lane, S, P)
-    before = S[S_FLUSH_SEEN_K, lane]
-    S[S_FLUSH_SEEN_K, lane] = excess
-    started = S[S_MODE_T0, lane] < S[S_TIME, lane]
-    fell = before - excess
-    last = started and fell > excess
-    S[S_FLUSH_LAST, lane] = 1.0 if last else 0.0
-    return max(excess, 0.0) / fell if last else 1.0
-
-
-@compiled
 def plan_second(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> None:
     """Set flow, refill, portafilter and the number of steps for the coming second."""
     t = S[S_TIME, lane]
@@ -116,11 +100,12 @@ def plan_second(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> 
         S[S_FLOW0, lane] = flow_at(since, lane, P, steady)
         S[S_FLOW1, lane] = flow_at(since + 1.0, lane, P, steady)
     elif mode == MODE_FLUSH:
-        flow = P[P_FILL_M3_S, lane] * P[P_FLOW_FACTOR, lane] * _part_to_flush(lane, S, P)
+        flow = flush_flow_m3_s(lane, P)
+        flushed_s = S[S_FLUSH_S, lane]
         S[S_FLOW0, lane] = flow * P[P_INLET_RHO, lane]
         S[S_FLOW1, lane] = flow * P[P_INLET_RHO, lane]
-        S[S_FLUSH_LEFT, lane] -= flow
-        out[O_FLUSH_M3] += flow
+        S[S_FLUSH_LEFT, lane] -= flow * flushed_s
+        out[O_FLUSH_M3] += flow * flushed_s
     if S[S_LEVEL, lane] >= P[P_LEVEL_HIGH, lane] or S[S_READY, lane] < 0.0:
         S[S_WANTED, lane] = 0.0
     elif S[S_LEVEL, lane] < P[P_LEVEL_LOW, lane]:
@@ -138,8 +123,11 @@ def plan_second(lane: int, S: Floats, P: Floats, queue: Floats, out: Floats) -> 
         S[S_BUSY_S, lane] = t
     note_courses(lane, S)
     steps = steps_a_second(lane, S, P)
-    left = planned_s(lane, S, queue) - t if S[S_READY, lane] >= 0.0 else inf
-    set_step(lane, S, P, steps, span_s(lane, S, P, left) if steps == 1.0 else 1.0)
+    span = S[S_FLUSH_S, lane] if mode == MODE_FLUSH else 1.0
+    if mode == MODE_IDLE:
+        planned = planned_s(lane, S, queue) if S[S_READY, lane] >= 0.0 else inf
+        span = idle_span_s(lane, S, P, planned, steps == 1.0)
+    set_step(lane, S, P, steps, span)
     S[S_SUB, lane] = 0.0
 
 

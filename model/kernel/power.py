@@ -110,8 +110,10 @@ def feed_forward(lane: int, S: Floats, P: Floats, refill_C: Floats) -> float:
 
 
 @compiled
-def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, out: Floats) -> None:
-    """Ask, share, grant; account for energy, peak current, starving elements and flicker."""
+def plan_powers(
+    lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, sample_s: float, out: Floats
+) -> None:
+    """Ask, share, grant for a sample [s]; account for energy, peak current, starving elements and flicker."""
     brew_W = P[P_BREW_W, lane]
     group_W = P[P_GROUP_W, lane]
     steam_W = P[P_STEAM_W, lane]
@@ -138,22 +140,22 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
     )
     # The brew loop's integral is held while water flows and far off in a swing.
     if S[S_FLOW0, lane] + S[S_FLOW1, lane] == 0.0 and not _is_far_off(S[S_PHASE, lane]):
-        _move_integral(lane, S, P, BREW_LOOP, S[S_BREW_SET, lane], extra - brew * brew_W)
-    _move_integral(lane, S, P, GROUP_LOOP, P[P_GROUP_SET_C, lane], -group * group_W)
-    _move_integral(lane, S, P, STEAM_LOOP, P[P_STEAM_SET_C, lane], -steam * steam_W)
+        _move_integral(lane, S, P, BREW_LOOP, S[S_BREW_SET, lane], extra - brew * brew_W, sample_s)
+    _move_integral(lane, S, P, GROUP_LOOP, P[P_GROUP_SET_C, lane], -group * group_W, sample_s)
+    _move_integral(lane, S, P, STEAM_LOOP, P[P_STEAM_SET_C, lane], -steam * steam_W, sample_s)
 
     factor = P[P_POWER_FACTOR, lane]
     S[S_BREW_P, lane] = brew * brew_W * factor
     S[S_GROUP_P, lane] = group * group_W * factor
     S[S_STEAM_P, lane] = steam * steam_W * factor
     heat = S[S_BREW_P, lane] + S[S_GROUP_P, lane] + S[S_STEAM_P, lane]
-    out[O_HEATED_J] += heat
-    out[O_ENERGY_J] += heat + rest_W
-    holding(lane, S, queue, heat + rest_W)
+    out[O_HEATED_J] += heat * sample_s
+    out[O_ENERGY_J] += (heat + rest_W) * sample_s
+    holding(lane, S, queue, heat + rest_W, sample_s)
     out[O_PEAK_A] = max(out[O_PEAK_A], peak + rest_A)
-    _starve(lane, S_STARVED_BREW, asked_brew, brew, S, out)
-    _starve(lane, S_STARVED_GROUP, asked_group, group, S, out)
-    _starve(lane, S_STARVED_STEAM, asked_steam, steam, S, out)
+    _starve(lane, S_STARVED_BREW, asked_brew, brew, S, out, sample_s)
+    _starve(lane, S_STARVED_GROUP, asked_group, group, S, out, sample_s)
+    _starve(lane, S_STARVED_STEAM, asked_steam, steam, S, out, sample_s)
     minute = S_FLICKER + int(S[S_TIME, lane] * PER_MINUTE) % FLICKER_MINUTES
     if minute != S[S_MINUTE, lane]:
         note_flicker(lane, S, out)
@@ -161,7 +163,7 @@ def plan_powers(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats
         S[minute, lane] = 0.0
     for part, rate in ((brew, P_BREW_FLICKER), (group, P_GROUP_FLICKER), (steam, P_STEAM_FLICKER)):
         if 0.0 < part < 1.0:
-            S[minute, lane] += P[rate, lane]
+            S[minute, lane] += P[rate, lane] * sample_s
 
 
 @compiled
@@ -184,14 +186,14 @@ def note_flicker(lane: int, S: Floats, out: Floats) -> None:
 def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, out: Floats) -> None:
     """Plan the powers of the coming span; one of several samples takes the mean of their powers.
 
-    Within a span the readings go on as they last moved.
+    Within a span the readings go on as they last moved. A span of less than a second is one short sample.
     """
     before: float = S[S_SPAN_BEFORE, lane]
     span: float = S[S_SPAN, lane]
     S[S_SPAN_BEFORE, lane] = span
     brew_y, group_y, steam_y = S[S_BREW_Y, lane], S[S_GROUP_Y, lane], S[S_STEAM_Y, lane]
-    if span == 1.0:
-        plan_powers(lane, S, P, queue, refill_C, out)
+    if span <= 1.0:
+        plan_powers(lane, S, P, queue, refill_C, span, out)
     else:
         brew_W = 0.0
         group_W = 0.0
@@ -204,7 +206,7 @@ def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, 
             S[S_STEAM_Y, lane] = reading_C(
                 steam_y, S[S_STEAM_SLOPE, lane], S[S_STEAM_BEND, lane], sample, before
             )
-            plan_powers(lane, S, P, queue, refill_C, out)
+            plan_powers(lane, S, P, queue, refill_C, 1.0, out)
             brew_W += S[S_BREW_P, lane]
             group_W += S[S_GROUP_P, lane]
             steam_W += S[S_STEAM_P, lane]
@@ -217,7 +219,13 @@ def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, 
 
 @compiled
 def _move_integral(
-    lane: int, S: Floats, P: Floats, loop: tuple[int, int, int, int], set_C: float, ungranted_W: float
+    lane: int,
+    S: Floats,
+    P: Floats,
+    loop: tuple[int, int, int, int],
+    set_C: float,
+    ungranted_W: float,
+    sample_s: float,
 ) -> None:
     """Integrate a loop's error and track what was granted; `loop` names its places: I, Y, gain, resets a second.
 
@@ -225,17 +233,20 @@ def _move_integral(
     """
     integral, reading, gain, resets = loop
     excess = S[integral, lane] - P[gain, lane] * S[reading, lane] + ungranted_W
+    parts = P[resets, lane] * sample_s
     S[integral, lane] = next_integral(
         S[integral, lane],
         P[gain, lane],
-        P[resets, lane],
-        P[P_TRACKING, lane] * P[resets, lane],
+        parts,
+        P[P_TRACKING, lane] * parts,
         set_C - S[reading, lane],
         excess,
     )
 
 
 @compiled
-def _starve(lane: int, place: int, asked_W: float, got: float, S: Floats, out: Floats) -> None:
-    S[place, lane] = S[place, lane] + 1.0 if asked_W > 0.0 and got <= 0.0 else 0.0
+def _starve(
+    lane: int, place: int, asked_W: float, got: float, S: Floats, out: Floats, sample_s: float
+) -> None:
+    S[place, lane] = S[place, lane] + sample_s if asked_W > 0.0 and got <= 0.0 else 0.0
     out[O_STARVED_S] = max(out[O_STARVED_S], S[place, lane])

@@ -70,6 +70,7 @@ from boilerfront.model.kernel.milk import wand_kg_s
 from boilerfront.model.kernel.once_through import steam_from_block
 from boilerfront.model.kernel.pace import plan_second
 from boilerfront.model.kernel.power import plan_span
+from boilerfront.model.kernel.span import note_layers
 from boilerfront.model.kernel.start import release
 from boilerfront.model.kernel.swing import look_at_vessel
 from boilerfront.model.props.compiled import compiled
@@ -100,6 +101,7 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
         return
     if P[P_STEAM_M3, lane] > 0.0:
         look_at_steam(lane, net, lanes, out)
+    note_layers(lane, net, lanes)
     plan_second(lane, S, P, queue, out)
     if (
         P[P_PORTAFILTER_COLD, lane] > 0.0

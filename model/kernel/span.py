@@ -1,14 +1,17 @@
 """How many samples of the loops share one step: more than one while all readings go straight.
 
-The loops sample once a second at all times. While nothing is drawn and each reading keeps its course, several
-samples look at that course, extrapolated to the second order, and the network takes one step with the mean of
-their powers. What a reading may leave a straight line by within a step is bounded.
+The loops sample once a second; where an event is planned between two samples, one comes early. While nothing is
+drawn and each reading keeps its course, several samples look at that course, extrapolated to the second order, and
+the network takes one step with the mean of their powers. What a reading may leave a straight line by within a step
+is bounded, and no such step goes beyond where a layer of the brew vessel becomes lighter than the one above it.
 """
 
 from __future__ import annotations
 
+from math import ceil, inf
+
 from boilerfront.model.kernel.layout import (
-    MODE_IDLE,
+    P_BLOCK_W_K,
     P_CALM_S,
     S_BREW_BEND,
     S_BREW_SLOPE,
@@ -20,7 +23,8 @@ from boilerfront.model.kernel.layout import (
     S_GROUP_SLOPE,
     S_GROUP_Y,
     S_GROUP_Y0,
-    S_MODE,
+    S_LAYERS,
+    S_OVERTURN_S,
     S_PORTAFILTER_BACK,
     S_SPAN,
     S_STEAM_BEND,
@@ -28,10 +32,14 @@ from boilerfront.model.kernel.layout import (
     S_STEAM_Y,
     S_STEAM_Y0,
     S_TIME,
+    Lanes,
+    Net,
 )
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 
+TICKS_A_S = 1024.0
+"""A sample of less than a second lasts whole ticks: sums of them are exact, so that no shot of 28 s becomes 29."""
 CALM_AFTER_S = 20.0
 """A step takes one sample until a draw or a refill has been over for so long."""
 STRAIGHT_K = 0.001
@@ -52,16 +60,55 @@ def note_courses(lane: int, S: Floats) -> None:
 
 
 @compiled
-def span_s(lane: int, S: Floats, P: Floats, left_s: float) -> float:
-    """Return the coming span [s]: at most twice the last one, and none beyond what happens in `left_s`."""
+def note_layers(lane: int, net: Net, lanes: Lanes) -> None:
+    """Foresee when the next layer of a brew vessel is as warm as the one above: it overturns, and readings bend.
+
+    A block has layers as well, which nothing overturns.
+    """
+    S = lanes.S
+    soonest = inf
+    first = net.ranges[0]
+    last = net.ranges[1] if lanes.P[P_BLOCK_W_K, lane] == 0.0 else first
+    for lower in range(first, last - 1):
+        place = S_LAYERS + lower - first
+        excess = lanes.T[lower, lane] - lanes.T[lower + 1, lane]
+        rise_K_s = (excess - S[place, lane]) / S[S_SPAN, lane]
+        if excess < 0.0 and rise_K_s > 0.0:
+            soonest = min(soonest, -excess / rise_K_s)
+        S[place, lane] = excess
+    S[S_OVERTURN_S, lane] = soonest
+
+
+@compiled
+def part_of_a_second(seconds: float) -> float:
+    """Return a time of at most a second in whole ticks, rounded up: at least one."""
+    return min(max(ceil(TICKS_A_S * min(seconds, 1.0)), 1.0) / TICKS_A_S, 1.0)
+
+
+@compiled
+def idle_span_s(lane: int, S: Floats, P: Floats, planned_s: float, shared: bool) -> float:
+    """Return the coming span while nothing is drawn [s]; samples may share it where `shared`.
+
+    It ends where the next event is planned, or the portafilter comes back: with a short sample if need be, so that
+    no event begins at the next whole second instead.
+    """
     t = S[S_TIME, lane]
     back = S[S_PORTAFILTER_BACK, lane]
-    left = min(left_s, back - t) if back > t else left_s
-    calm = S[S_MODE, lane] == MODE_IDLE and S[S_BREWING, lane] > 0.0 and t - S[S_BUSY_S, lane] >= CALM_AFTER_S
+    left = min(planned_s - t if planned_s > t else inf, back - t if back > t else inf)
+    if left < 1.0:
+        return part_of_a_second(left)
+    return _shared_span_s(lane, S, P, min(left, S[S_OVERTURN_S, lane])) if shared else 1.0
+
+
+@compiled
+def _shared_span_s(lane: int, S: Floats, P: Floats, left_s: float) -> float:
+    """Return the span of samples that share a step [s]: at most twice the last one, and none beyond `left_s`."""
+    t = S[S_TIME, lane]
+    calm = S[S_BREWING, lane] > 0.0 and t - S[S_BUSY_S, lane] >= CALM_AFTER_S
     bend = max(abs(S[S_BREW_BEND, lane]), abs(S[S_GROUP_BEND, lane]), abs(S[S_STEAM_BEND, lane]))
     longest = min(P[P_CALM_S, lane], 2.0 * S[S_SPAN, lane]) if calm else 1.0
     span = 1.0
-    while 2.0 * span <= longest and 2.0 * span < left + 1.0 and 2.0 * bend * span * span <= STRAIGHT_K:
+    while 2.0 * span <= longest and 2.0 * span <= left_s and 2.0 * bend * span * span <= STRAIGHT_K:
         span *= 2.0
     return span
 

@@ -40,6 +40,7 @@ from boilerfront.model.kernel.layout import (
     S_OK_BREW_S,
     S_PHASE,
     S_PHASE_T0,
+    S_SPAN,
     S_STEAM_KG,
     S_SWING_C,
     S_SWING_J_K,
@@ -162,7 +163,8 @@ def return_excess_K(lane: int, S: Floats, P: Floats) -> float:
 
     A flush that waited for the reading itself would go too far.
     """
-    coming: float = S[S_BREW_Y, lane] + P[P_BREW_LAG_S, lane] * (S[S_BREW_Y, lane] - S[S_BREW_Y0, lane])
+    slope_K_s = (S[S_BREW_Y, lane] - S[S_BREW_Y0, lane]) / S[S_SPAN, lane]
+    coming: float = S[S_BREW_Y, lane] + P[P_BREW_LAG_S, lane] * slope_K_s
     excess: float = coming - P[P_BREW_SET_C, lane] - RETURN_ABOVE_K
     return excess
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from boilerfront.model.duty import Duty, Event
-from boilerfront.model.kernel.duty import FLUSH_WITHIN_K
+from boilerfront.model.kernel.flush import FLUSH_WITHIN_K
 from boilerfront.model.tolerances import TEXTS, ends
 from boilerfront.results.confirm import FRESH_MACHINES
 from boilerfront.results.pack.acceptance import COLD_STARTS, PROBE_K, Check, checks, shot_checks

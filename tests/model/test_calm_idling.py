@@ -11,23 +11,21 @@ from boilerfront.model.runs import Pool
 from tests.model.random_designs import NOMINAL, random_designs
 from tests.validate.machines import pool_of, untrimmed_requests
 
-DESIGNS, MORE = 50, 200
-"""Designs that are compared, and those that the share of equal starts is taken over: of 50 it hangs on one."""
+DESIGNS = 200
+ALIKE_S = 0.1
 
 
 @pytest.mark.parametrize("architecture", list(ARCHITECTURES))
 def test_shots_agree_with_one_step_a_sample_within_a_hundredth_of_a_kelvin(architecture: str) -> None:
-    """A shot that waited for its band may start at the next sample: its start is printed and not compared."""
-    designs = random_designs(MORE, 55, architecture=architecture)
+    """Nor does an event begin at another sample: where a vessel overturns is foreseen."""
+    designs = random_designs(DESIGNS, 55, architecture=architecture)
     stepwise, calm = Pool(pool_of(*designs).plants, NOMINAL, calm_s=1), pool_of(*designs)
     each, shared = (pool.run(untrimmed_requests(pool, 93.0)) for pool in (stepwise, calm))
-    same_start = each.out[:, at.O_END_S] == shared.out[:, at.O_END_S]
+    same_start = np.abs(each.out[:, at.O_END_S] - shared.out[:, at.O_END_S]) < ALIKE_S
     for i in np.flatnonzero(~same_start):
         print(f"ends at {each.out[i, at.O_END_S]} and {shared.out[i, at.O_END_S]} s: {designs[i]}")
-    assert np.mean(same_start) >= 0.95
-    compared = same_start & (np.arange(MORE) < DESIGNS)
-    difference = np.abs(each.shots - shared.shots)[compared][:, :, at.H_MEAN]
-    assert np.max(difference) < 0.01
+    assert np.all(same_start)
+    assert np.max(np.abs(each.shots - shared.shots)[:, :, at.H_MEAN]) < 0.01
     ready = each.out[:, at.O_READY_S], shared.out[:, at.O_READY_S]
     assert np.max(np.abs(ready[0] - ready[1])) < 0.5
     energy = each.out[:, at.O_ENERGY_J], shared.out[:, at.O_ENERGY_J]

@@ -103,8 +103,11 @@ def _results(jobs: Sequence[Job], workers: int) -> Iterator[tuple[Job, Any]]:
         return
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
         futures = {pool.submit(job.run): job for job in rest}
-        for future in as_completed(futures):
-            yield futures[future], future.result()
+        try:
+            for future in as_completed(futures):
+                yield futures[future], future.result()
+        finally:  # a job that fails is said at once, not after all others
+            pool.shutdown(cancel_futures=True)
 
 
 class Progress:
