@@ -12,12 +12,12 @@ import numpy as np
 from boilerfront.model.assemblies.plant import CIRCUITS, Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.arrays import Net, Results, Runs
 from boilerfront.model.kernel.bands import BREW_ABOVE_K, BREW_BELOW_K
 from boilerfront.model.kernel.codes import DONE
 from boilerfront.model.kernel.compile_step import Advance, compiled_step
 from boilerfront.model.kernel.control import flicker_rate
 from boilerfront.model.kernel.cooling import cool_down
-from boilerfront.model.kernel.layout import Net, Results, Runs
 from boilerfront.model.kernel.march import march
 from boilerfront.model.kernel.straight_line import write_step
 from boilerfront.model.network.graph import Network, Topology, topology

@@ -13,7 +13,7 @@ from boilerfront.model.parts.envelope import Packed
 from boilerfront.model.parts.vessel import Vessel, make_vessel
 from boilerfront.model.props.water import density, heat_capacity
 
-LAYERS = 4
+LAYERS = at.VESSEL_LAYERS
 HEATED = 2
 """Layers, from below, that the element heats."""
 

@@ -14,6 +14,7 @@ import numpy as np
 from numba import njit, types
 
 from boilerfront.model.kernel.accounts import look_over, note
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.boiler import look_at_steam
 from boilerfront.model.kernel.compile_step import Advance
 from boilerfront.model.kernel.layout import (
@@ -60,9 +61,6 @@ from boilerfront.model.kernel.layout import (
     S_TIME,
     S_WAND,
     S_WANTED,
-    Lanes,
-    Net,
-    Runs,
 )
 from boilerfront.model.kernel.march import (
     FLOATS_1,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import inf
 
+from boilerfront.model.kernel.arrays import Lanes, Net
 from boilerfront.model.kernel.layout import (
     GAMMA,
     LANES,
@@ -53,8 +54,6 @@ from boilerfront.model.kernel.layout import (
     V_COIL_C,
     V_LAYER_C,
     V_LOSS_W,
-    Lanes,
-    Net,
 )
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import density, enthalpy

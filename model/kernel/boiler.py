@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from boilerfront.model.kernel.arrays import Lanes, Net
 from boilerfront.model.kernel.layout import (
     N_STEAM,
     O_LEVEL_LOW,
@@ -16,8 +17,6 @@ from boilerfront.model.kernel.layout import (
     S_STEAM_SEEN_C,
     S_STEAM_SEEN_KG,
     S_STEAM_UM,
-    Lanes,
-    Net,
 )
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass, immersed_share, liquid_volume
 from boilerfront.model.props.compiled import compiled

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import sqrt
 
+from boilerfront.model.kernel.arrays import Lanes, Net
 from boilerfront.model.kernel.layout import (
     N_LOOP_COLD,
     N_LOOP_HOT,
@@ -17,8 +18,6 @@ from boilerfront.model.kernel.layout import (
     S_LOOP_DRIVE_PA,
     S_LOOP_DT,
     S_PINNED,
-    Lanes,
-    Net,
 )
 from boilerfront.model.laws.external import GRAVITY_M_S2
 from boilerfront.model.props.compiled import compiled

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numba import njit
 
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.boiler import weigh_steam
 from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.compile_step import Advance
@@ -25,9 +26,6 @@ from boilerfront.model.kernel.layout import (
     S_LOOP,
     S_PINNED,
     S_STEAM_KG,
-    Lanes,
-    Net,
-    Runs,
 )
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.start import load

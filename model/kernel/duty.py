@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from boilerfront.model.kernel.bands import count_in_band, track, track_steam
 from boilerfront.model.kernel.codes import DONE, NOT_READY, RUNNING, STEAM, WAIT
-from boilerfront.model.kernel.flush import is_flushed, outlet_excess_K, plan_flush
+from boilerfront.model.kernel.flush import begin_flush, is_flushed, outlet_excess_K, plan_flush
 from boilerfront.model.kernel.layout import (
     BREWING,
     E_AFTER_S,
@@ -51,7 +51,6 @@ from boilerfront.model.kernel.layout import (
     S_FLUSH_END,
     S_FLUSH_LEFT,
     S_FLUSH_S,
-    S_FLUSH_SEEN_K,
     S_HOLD_J,
     S_HOLD_S,
     S_LAST_STOP,
@@ -206,13 +205,9 @@ def _is_prepared(lane: int, S: Floats, P: Floats) -> bool:
     if P[P_SWINGS, lane] > 0.0 or P[P_FLUSH_M3, lane] == 0.0:
         return True
     if S[S_FLUSH_LEFT, lane] < 0.0:
-        S[S_FLUSH_SEEN_K, lane] = outlet_excess_K(lane, S, P)
-        if S[S_FLUSH_SEEN_K, lane] <= 0.0:
+        if outlet_excess_K(lane, S, P) <= 0.0:
             return True
-        S[S_FLUSH_LEFT, lane] = P[P_FLUSH_M3, lane]
-        S[S_MODE, lane] = MODE_FLUSH
-        S[S_MODE_T0, lane] = S[S_TIME, lane]
-        plan_flush(lane, S, P)
+        begin_flush(lane, S, P)
         return False
     rested: bool = S[S_TIME, lane] >= S[S_FLUSH_END, lane] + P[P_FLUSH_PAUSE_S, lane]
     return rested

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from math import sqrt
 
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.layout import (
     COEFFICIENTS,
     FLOW_TOP_KG_S,
@@ -36,9 +37,6 @@ from boilerfront.model.kernel.layout import (
     V_MOVED,
     V_SHARE,
     V_TWO_PHASE,
-    Lanes,
-    Net,
-    Runs,
 )
 from boilerfront.model.network.graph import Carry, Store
 from boilerfront.model.props.compiled import compiled

@@ -11,8 +11,10 @@ from __future__ import annotations
 from math import inf
 
 from boilerfront.model.kernel.layout import (
+    MODE_FLUSH,
     P_FILL_M3_S,
     P_FLOW_FACTOR,
+    P_FLUSH_M3,
     P_PURGE_M3,
     P_SWINGS,
     P_USER_C,
@@ -20,6 +22,7 @@ from boilerfront.model.kernel.layout import (
     S_FLUSH_S,
     S_FLUSH_SEEN_K,
     S_FLUSH_TO_GO_S,
+    S_MODE,
     S_MODE_T0,
     S_OUTLET_C,
     S_SPAN,
@@ -39,6 +42,17 @@ def outlet_excess_K(lane: int, S: Floats, P: Floats) -> float:
     """Return how much too hot for a shot the water is that the tube gives [K]."""
     excess: float = S[S_OUTLET_C, lane] - P[P_USER_C, lane] - FLUSH_WITHIN_K
     return excess
+
+
+@compiled
+def begin_flush(lane: int, S: Floats, P: Floats) -> None:
+    """Begin a flush before a shot, with a whole sample: how fast it cools is not known yet."""
+    S[S_FLUSH_LEFT, lane] = P[P_FLUSH_M3, lane]
+    S[S_FLUSH_SEEN_K, lane] = outlet_excess_K(lane, S, P)
+    S[S_FLUSH_TO_GO_S, lane] = inf
+    S[S_MODE, lane] = MODE_FLUSH
+    S[S_MODE_T0, lane] = S[S_TIME, lane]
+    plan_flush(lane, S, P)
 
 
 @compiled
@@ -66,11 +80,7 @@ def flush_flow_m3_s(lane: int, P: Floats) -> float:
 @compiled
 def plan_flush(lane: int, S: Floats, P: Floats) -> None:
     """Set for how long the coming sample is flushed: a second, or what is left of it."""
-    if S[S_MODE_T0, lane] == S[S_TIME, lane]:
-        S[S_FLUSH_TO_GO_S, lane] = inf
-    to_go_s = S[S_FLUSH_TO_GO_S, lane]
-    if P[P_SWINGS, lane] > 0.0:
-        to_go_s = _foreseen_s(lane, S, P)
+    to_go_s = _foreseen_s(lane, S, P) if P[P_SWINGS, lane] > 0.0 else S[S_FLUSH_TO_GO_S, lane]
     to_go_s = min(to_go_s, S[S_FLUSH_LEFT, lane] / flush_flow_m3_s(lane, P))
     S[S_FLUSH_S, lane] = part_of_a_second(to_go_s)
     S[S_FLUSH_TO_GO_S, lane] -= S[S_FLUSH_S, lane]

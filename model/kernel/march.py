@@ -13,6 +13,7 @@ import numpy as np
 from numba import njit, types
 
 from boilerfront.model.kernel.accounts import keep_noted, look_over, note
+from boilerfront.model.kernel.arrays import Lanes, Net, Results, Runs, row_places
 from boilerfront.model.kernel.codes import RUNNING
 from boilerfront.model.kernel.compile_step import Advance
 from boilerfront.model.kernel.films import coefficients
@@ -83,11 +84,6 @@ from boilerfront.model.kernel.layout import (
     S_WAND,
     S_WATER_IN_J,
     S_WATER_OUT_J,
-    Lanes,
-    Net,
-    Results,
-    Runs,
-    row_places,
 )
 from boilerfront.model.kernel.power import note_flicker
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step

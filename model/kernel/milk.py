@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from boilerfront.model.kernel.arrays import Lanes
 from boilerfront.model.kernel.layout import (
     O_STEAM_TIME_S,
     P_AMBIENT_PA,
@@ -15,7 +16,6 @@ from boilerfront.model.kernel.layout import (
     S_MODE_T0,
     S_SUB,
     S_TIME,
-    Lanes,
 )
 from boilerfront.model.laws.phase import steam_hole_mass_flux
 from boilerfront.model.props.compiled import compiled

@@ -7,6 +7,7 @@ for; superheating is left out. The water that stands in the channel is taken as 
 
 from __future__ import annotations
 
+from boilerfront.model.kernel.arrays import Lanes, Net
 from boilerfront.model.kernel.layout import (
     O_DRYNESS,
     O_STEAM_OUT_J,
@@ -22,8 +23,6 @@ from boilerfront.model.kernel.layout import (
     S_REFILL,
     S_WAND,
     S_WET_KG,
-    Lanes,
-    Net,
 )
 from boilerfront.model.kernel.milk import part_used
 from boilerfront.model.laws.phase import steam_hole_mass_flux

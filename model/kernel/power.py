@@ -9,6 +9,7 @@ from boilerfront.model.kernel.duty import holding
 from boilerfront.model.kernel.films import LAST_X, X_PER_ROOT_FLOW
 from boilerfront.model.kernel.layout import (
     COOLING,
+    FLICKER_MINUTES,
     HEATING_UP,
     MODE_SHOT,
     O_ENERGY_J,
@@ -84,7 +85,6 @@ from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy
 from boilerfront.shared.shapes import Floats
 
-FLICKER_MINUTES = 10
 PER_MINUTE = 1.0 / 60.0
 BREW_LOOP = (S_BREW_I, S_BREW_Y, P_BREW_GAIN, P_BREW_RESETS_A_S)
 GROUP_LOOP = (S_GROUP_I, S_GROUP_Y, P_GROUP_GAIN, P_GROUP_RESETS_A_S)
@@ -153,9 +153,9 @@ def plan_powers(
     out[O_ENERGY_J] += (heat + rest_W) * sample_s
     holding(lane, S, queue, heat + rest_W, sample_s)
     out[O_PEAK_A] = max(out[O_PEAK_A], peak + rest_A)
-    _starve(lane, S_STARVED_BREW, asked_brew, brew, S, out, sample_s)
-    _starve(lane, S_STARVED_GROUP, asked_group, group, S, out, sample_s)
-    _starve(lane, S_STARVED_STEAM, asked_steam, steam, S, out, sample_s)
+    _starve(lane, S_STARVED_BREW, asked_brew, brew, sample_s, S, out)
+    _starve(lane, S_STARVED_GROUP, asked_group, group, sample_s, S, out)
+    _starve(lane, S_STARVED_STEAM, asked_steam, steam, sample_s, S, out)
     minute = S_FLICKER + int(S[S_TIME, lane] * PER_MINUTE) % FLICKER_MINUTES
     if minute != S[S_MINUTE, lane]:
         note_flicker(lane, S, out)
@@ -246,7 +246,7 @@ def _move_integral(
 
 @compiled
 def _starve(
-    lane: int, place: int, asked_W: float, got: float, S: Floats, out: Floats, sample_s: float
+    lane: int, place: int, asked_W: float, got: float, sample_s: float, S: Floats, out: Floats
 ) -> None:
     S[place, lane] = S[place, lane] + sample_s if asked_W > 0.0 and got <= 0.0 else 0.0
     out[O_STARVED_S] = max(out[O_STARVED_S], S[place, lane])

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from math import isfinite
 
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.boiler import look_at_steam, weigh_steam
 from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.codes import NOT_FINITE, RUNNING, TOO_MANY_STEPS
 from boilerfront.model.kernel.duty import events
 from boilerfront.model.kernel.layout import (
+    MODE_IDLE,
     MODE_SHOT,
     MODE_STEAM,
     N_BREW_ELEMENT,
@@ -62,9 +64,6 @@ from boilerfront.model.kernel.layout import (
     S_TWO_PHASE,
     S_WAND,
     VENTING,
-    Lanes,
-    Net,
-    Runs,
 )
 from boilerfront.model.kernel.milk import wand_kg_s
 from boilerfront.model.kernel.once_through import steam_from_block
@@ -101,7 +100,8 @@ def begin_second(lane: int, net: Net, runs: Runs, lanes: Lanes, out: Floats, sho
         return
     if P[P_STEAM_M3, lane] > 0.0:
         look_at_steam(lane, net, lanes, out)
-    note_layers(lane, net, lanes)
+    if S[S_MODE, lane] == MODE_IDLE:
+        note_layers(lane, net, lanes)
     plan_second(lane, S, P, queue, out)
     if (
         P[P_PORTAFILTER_COLD, lane] > 0.0

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from math import ceil, inf
 
+from boilerfront.model.kernel.arrays import Lanes, Net
 from boilerfront.model.kernel.layout import (
-    P_BLOCK_W_K,
     P_CALM_S,
     S_BREW_BEND,
     S_BREW_SLOPE,
@@ -32,8 +32,7 @@ from boilerfront.model.kernel.layout import (
     S_STEAM_Y,
     S_STEAM_Y0,
     S_TIME,
-    Lanes,
-    Net,
+    VESSEL_LAYERS,
 )
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
@@ -63,26 +62,27 @@ def note_courses(lane: int, S: Floats) -> None:
 def note_layers(lane: int, net: Net, lanes: Lanes) -> None:
     """Foresee when the next layer of a brew vessel is as warm as the one above: it overturns, and readings bend.
 
-    A block has layers as well, which nothing overturns.
+    Nothing else has so many layers: a block has more, whose order nothing overturns.
     """
     S = lanes.S
-    soonest = inf
     first = net.ranges[0]
-    last = net.ranges[1] if lanes.P[P_BLOCK_W_K, lane] == 0.0 else first
-    for lower in range(first, last - 1):
-        place = S_LAYERS + lower - first
-        excess = lanes.T[lower, lane] - lanes.T[lower + 1, lane]
-        rise_K_s = (excess - S[place, lane]) / S[S_SPAN, lane]
+    if net.ranges[1] - first != VESSEL_LAYERS:
+        S[S_OVERTURN_S, lane] = inf
+        return
+    soonest = inf
+    for k in range(VESSEL_LAYERS - 1):
+        excess = lanes.T[first + k, lane] - lanes.T[first + k + 1, lane]
+        rise_K_s = (excess - S[S_LAYERS + k, lane]) / S[S_SPAN, lane]
         if excess < 0.0 and rise_K_s > 0.0:
             soonest = min(soonest, -excess / rise_K_s)
-        S[place, lane] = excess
+        S[S_LAYERS + k, lane] = excess
     S[S_OVERTURN_S, lane] = soonest
 
 
 @compiled
 def part_of_a_second(seconds: float) -> float:
-    """Return a time of at most a second in whole ticks, rounded up: at least one."""
-    return min(max(ceil(TICKS_A_S * min(seconds, 1.0)), 1.0) / TICKS_A_S, 1.0)
+    """Return a time, or a second where it is longer, in whole ticks: rounded up, at least one."""
+    return max(ceil(TICKS_A_S * min(seconds, 1.0)), 1.0) / TICKS_A_S
 
 
 @compiled

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import inf
 
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.boiler import weigh_steam
 from boilerfront.model.kernel.layout import (
     LANES,
@@ -74,9 +75,6 @@ from boilerfront.model.kernel.layout import (
     S_STEAM_Y,
     S_STEAM_Y0,
     S_SUBS,
-    Lanes,
-    Net,
-    Runs,
 )
 from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.props.compiled import compiled

@@ -13,7 +13,11 @@ flow needs no small steps. Heat is conserved to rounding: what leaves one node e
 
 from __future__ import annotations
 
-from boilerfront.model.kernel.layout import GAMMA, LANES, row_places
+from boilerfront.model.kernel.arrays import row_places
+from boilerfront.model.kernel.layout import (
+    GAMMA,
+    LANES,
+)
 from boilerfront.model.network.elimination import INVERT, SCALE
 from boilerfront.model.network.graph import NEWTON, Topology
 

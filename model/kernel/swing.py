@@ -7,6 +7,7 @@ set-point, and wait there until they are in its band.
 
 from __future__ import annotations
 
+from boilerfront.model.kernel.arrays import Lanes, Net
 from boilerfront.model.kernel.bands import RETURN_ABOVE_K, STEAM_BELOW_K
 from boilerfront.model.kernel.layout import (
     BREWING,
@@ -51,8 +52,6 @@ from boilerfront.model.kernel.layout import (
     S_WATER_OUT_J,
     STEAMING,
     VENTING,
-    Lanes,
-    Net,
 )
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass, liquid_volume
 from boilerfront.model.props.compiled import compiled

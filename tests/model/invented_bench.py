@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.films import coefficients
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.kernel.second import begin_second, begin_step
@@ -30,9 +31,7 @@ POINTS = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C", "shot_C")
 
 
 @compiled
-def _rates(
-    net: at.Net, lanes: at.Lanes, runs: at.Runs, y: Floats, dy: Floats, frame: Floats, walls: Ints
-) -> None:
+def _rates(net: Net, lanes: Lanes, runs: Runs, y: Floats, dy: Floats, frame: Floats, walls: Ints) -> None:
     """Fill dy/dt of y [nodes + 4, LANES]: temperatures, three sensors, the frame [J/K, W/K in `frame`]."""
     size = net.stores.size
     T, S, P, Q, C, G = lanes.T, lanes.S, lanes.P, lanes.Q, lanes.C, lanes.G
@@ -78,7 +77,7 @@ def _rates(
 
 
 @compiled
-def _set_flow(lane: int, net: at.Net, lanes: at.Lanes, out: Floats, sub: int) -> None:
+def _set_flow(lane: int, net: Net, lanes: Lanes, out: Floats, sub: int) -> None:
     S = lanes.S
     S[at.S_SUBS, lane], S[at.S_SUB, lane], S[at.S_DT, lane] = float(STEPS), float(sub), 1.0 / STEPS
     begin_step(lane, net, lanes, out)
@@ -86,7 +85,7 @@ def _set_flow(lane: int, net: at.Net, lanes: at.Lanes, out: Floats, sub: int) ->
 
 @compiled_making_arrays
 def _march(
-    net: at.Net, runs: at.Runs, frame: Floats, walls: Ints, off_s: int, means: Floats, points: Floats
+    net: Net, runs: Runs, frame: Floats, walls: Ints, off_s: int, means: Floats, points: Floats
 ) -> int:
     """Run lanes through their duty and `off_s` seconds switched off; return how many seconds are filled."""
     lanes = new_lanes(net, runs.laws.shape[1])

@@ -7,7 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from boilerfront.model.kernel.layout import LANES, row_places
+from boilerfront.model.kernel.arrays import row_places
+from boilerfront.model.kernel.layout import (
+    LANES,
+)
 from boilerfront.model.kernel.straight_line import write_step
 from boilerfront.model.network.graph import ROLES, Network, Topology, topology
 from boilerfront.shared.shapes import Floats

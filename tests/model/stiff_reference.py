@@ -13,6 +13,7 @@ from scipy.integrate import odeint
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import look_over, note
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.circulation import loop_drive_Pa, loop_flow_kg_s
 from boilerfront.model.kernel.films import SHEATH, coefficients
 from boilerfront.model.kernel.march import new_lanes
@@ -32,7 +33,7 @@ NEWTON_STEPS = 8
 
 
 @compiled
-def _newton_steps(net: at.Net, lanes: at.Lanes) -> int:
+def _newton_steps(net: Net, lanes: Lanes) -> int:
     """Return how often conductances are taken: a scaled sheath's surface is found from the link's last values."""
     for i in range(net.links.shape[0]):
         if net.links[i, 0] == SHEATH and lanes.numbers[i, 2, 0] > 0.0:
@@ -41,7 +42,7 @@ def _newton_steps(net: at.Net, lanes: at.Lanes) -> int:
 
 
 @compiled
-def rates(net: at.Net, lanes: at.Lanes, runs: at.Runs, y: Floats, dy: Floats, since_s: float) -> None:
+def rates(net: Net, lanes: Lanes, runs: Runs, y: Floats, dy: Floats, since_s: float) -> None:
     """Fill dy/dt of the temperatures y [nodes] of lane 0, with its flows and powers, `since_s` into its step."""
     size = net.stores.size
     T = lanes.T

@@ -12,7 +12,7 @@ from tests.model.random_designs import NOMINAL, random_designs
 from tests.validate.machines import pool_of, untrimmed_requests
 
 DESIGNS = 200
-ALIKE_S = 0.1
+SAME_START_S = 0.1
 
 
 @pytest.mark.parametrize("architecture", list(ARCHITECTURES))
@@ -21,7 +21,7 @@ def test_shots_agree_with_one_step_a_sample_within_a_hundredth_of_a_kelvin(archi
     designs = random_designs(DESIGNS, 55, architecture=architecture)
     stepwise, calm = Pool(pool_of(*designs).plants, NOMINAL, calm_s=1), pool_of(*designs)
     each, shared = (pool.run(untrimmed_requests(pool, 93.0)) for pool in (stepwise, calm))
-    same_start = np.abs(each.out[:, at.O_END_S] - shared.out[:, at.O_END_S]) < ALIKE_S
+    same_start = np.abs(each.out[:, at.O_END_S] - shared.out[:, at.O_END_S]) < SAME_START_S
     for i in np.flatnonzero(~same_start):
         print(f"ends at {each.out[i, at.O_END_S]} and {shared.out[i, at.O_END_S]} s: {designs[i]}")
     assert np.all(same_start)

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from boilerfront.model import ARCHITECTURES
 from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
+from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.films import conductances
 from boilerfront.model.kernel.march import new_lanes
 from boilerfront.model.network.graph import Carry, Network, Store
@@ -24,7 +25,7 @@ AREA_M2, BOILS_C = 0.01, 110.0
 FREE, BOILING = 0, 1
 
 
-def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple[at.Net, at.Lanes]:
+def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple[Net, Lanes]:
     """Return a sheath and water joined by a link with this resistance, all rows of the laws empty."""
     network = Network()
     for law in ("free", "boiling"):
@@ -35,7 +36,7 @@ def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple
     network.path = ["water"]
     made = fixed(network)
     nothing = np.zeros(0, dtype=np.int64)
-    net = at.Net(
+    net = Net(
         made.stores, made.links, made.flows.reshape(-1, 4), made.roles, made.laws, np.zeros(4, int), nothing
     )
     lanes = new_lanes(net, 2)
@@ -45,7 +46,7 @@ def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple
     return net, lanes
 
 
-def heat_W(lanes: at.Lanes) -> float:
+def heat_W(lanes: Lanes) -> float:
     return float(lanes.G[0, 0] * (lanes.T[0, 0] - lanes.T[1, 0]) - lanes.J[0, 0])
 
 
@@ -81,7 +82,7 @@ class Scaled(Pool):
 
     resistance = 0.0
 
-    def arrays(self, requests: list[Request]) -> at.Runs:  # type: ignore[override]
+    def arrays(self, requests: list[Request]) -> Runs:  # type: ignore[override]
         """Return the runs with the resistance on every link of a sheath."""
         runs = super().arrays(requests)
         sheaths = self.topology.links[:, 0] == Carry.SHEATH
