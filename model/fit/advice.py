@@ -83,7 +83,7 @@ def _tests(pool: Pool) -> dict[str, tuple[Floats, Bools]]:
 
 def _at_rest(pool: Pool, seconds: int) -> Floats:
     """Return inputs of a machine that its own control holds."""
-    inputs = np.zeros((seconds, at.NI))
+    inputs = at.whole_seconds(seconds)
     inputs[:, [at.I_BREW_W, at.I_GROUP_W, at.I_STEAM_W]] = np.nan
     inputs[:, at.I_ROOM_C], inputs[:, at.I_INLET_C] = pool.brief.site.ambient_C, pool.brief.site.inlet_C
     inputs[:, at.I_JOINED], inputs[:, at.I_SUBS] = 1.0, 1.0

@@ -8,13 +8,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from boilerfront.model.duty import Duty
 from boilerfront.model.fit import replay as at
+from boilerfront.model.fit.draws import Draws, above_rest, draws_of, means
 from boilerfront.model.fit.log import Log
 from boilerfront.model.fit.replay import SENSORS, Start
 from boilerfront.model.kernel import layout
 from boilerfront.model.kernel.pace import LOOP_STEADY_S
-from boilerfront.model.props.water import density, saturation_temperature
+from boilerfront.model.props.water import saturation_temperature
 from boilerfront.model.rating import Batch
 from boilerfront.model.runs import Pool, default_user_C
 from boilerfront.shared.errors import Fault, InputError
@@ -27,8 +27,6 @@ BRIDGED_S = 60.0
 """Longest gap in what is imposed that is bridged; a log is followed up to a longer one."""
 GUESSED_S = 5.0
 """Powers across a longer gap are a guess, to which the fit may add."""
-LEAST_FLOW_G_S = 0.05
-"""Less than this is a flow meter at rest."""
 FINE, AFTER_S = 8, 3
 """Steps a second in a draw and for so long after it."""
 SHOT_FROM_S = 4
@@ -54,7 +52,7 @@ class Observed:
 
 @dataclass(frozen=True)
 class Case:
-    """One log, ready to be replayed: `inputs` [seconds, NI], how it begins, what is compared."""
+    """One log, ready to be replayed: `inputs` [parts of seconds, NI], how it begins, what is compared."""
 
     log: Log
     inputs: Floats
@@ -73,38 +71,37 @@ def case_of(log: Log, pool: Pool) -> Case:
         raise InputError(faults)
     notes: list[str] = []
     seconds = _length_s(log, notes)
-    inputs = np.zeros((seconds, at.NI))
+    inputs = at.whole_seconds(seconds)
     site, rest = pool.brief.site, np.arange(seconds + 1.0)
     for place, channel, otherwise in (
         (at.I_ROOM_C, "room_C", site.ambient_C),
         (at.I_INLET_C, "inlet_C", site.inlet_C),
     ):
         inputs[:, place] = _smooth(log, channel, rest[1:], otherwise)
-    inputs[:, at.I_FLOW_KG_S] = _flow_kg_s(
-        log, pool.brief.duty, rest, float(np.mean(inputs[:, at.I_INLET_C]))
-    )
+    drawing = draws_of(log, pool.brief.duty, rest, float(np.mean(inputs[:, at.I_INLET_C])))
+    inputs[:, at.I_FLOW_KG_S] = drawing.flow_kg_s
     by_control = []
     for place, name in ((at.I_BREW_W, "brew"), (at.I_GROUP_W, "group"), (at.I_STEAM_W, "steam")):
         if name not in plant.circuits:
             continue
-        power = _means(log, f"{name}_power_W", rest)
-        part = _means(log, f"{name}_part", rest)
+        power = means(log, f"{name}_power_W", rest)
+        part = means(log, f"{name}_part", rest)
         if power is None and part is not None:
             power = part * plant.circuits[name].power_W
         if power is None:
             by_control.append(name)
         inputs[:, place] = _while_on(log, rest) if power is None else power
-    refill = _means(log, "refill_g_s", rest)
-    inputs[:, at.I_REFILL_KG_S] = np.nan if refill is None else 1e-3 * _above_rest(refill)
-    steam = _means(log, "steam_flow_g_s", rest)
-    inputs[:, at.I_WAND_KG_S] = 0.0 if steam is None else 1e-3 * _above_rest(steam)
+    refill = means(log, "refill_g_s", rest)
+    inputs[:, at.I_REFILL_KG_S] = np.nan if refill is None else 1e-3 * above_rest(refill)
+    steam = means(log, "steam_flow_g_s", rest)
+    inputs[:, at.I_WAND_KG_S] = 0.0 if steam is None else 1e-3 * above_rest(steam)
     if steam is None:
         inputs[:, at.I_STEAMS] = _spans(log, "steam", "steam end", rest)
     flows = inputs[:, at.I_FLOW_KG_S] > 0.0
     shots = (
         _spans(log, "shot", "stop", rest) if _named_shots(log) else flows & ~_shorter(flows, SHORTEST_SHOT_S)
     )
-    inputs[:, at.I_JOINED] = ~_just_after(shots, pool.brief.duty.portafilter_off_s) | flows
+    inputs[:, at.I_JOINED] = _joined(shots, flows, drawing, pool.brief.duty.portafilter_off_s)
     inputs[:, at.I_SUBS] = _steps(inputs, loops=layout.P_LOOP_HEIGHT_M in plant.parameters)
     inputs[:, at.I_GAP] = _guessed(log, rest)
     drawn = flows | (inputs[:, at.I_STEAMS] > 0.0)
@@ -113,7 +110,7 @@ def case_of(log: Log, pool: Pool) -> Case:
     start = _start(log, pool, notes, controlled=bool(by_control))
     if by_control:
         notes.append(f"power of {', '.join(by_control)} not logged: by the model's own control")
-    return Case(log, inputs, start, _observed(log, flows & shots), tuple(by_control), notes)
+    return Case(log, drawing.parted(inputs), start, _observed(log, flows & shots), tuple(by_control), notes)
 
 
 def _faults(log: Log, pool: Pool) -> Iterator[Fault]:
@@ -165,21 +162,6 @@ def _smooth(log: Log, channel: str, clock: Floats, otherwise: float) -> Floats:
     return np.asarray(np.convolve(padded, np.full(width, 1.0 / width), mode="valid")[: clock.size])
 
 
-def _means(log: Log, channel: str, edges: Floats) -> Floats | None:
-    """Return the means of a channel between edges [s]: what was metered is kept, however rows lie."""
-    if not log.has(channel):
-        return None
-    time_s, values = log.samples(channel)
-    widths = np.diff(np.concatenate([[0.0], time_s]))
-    if log.columns.powers == "after":
-        widths = np.diff(np.concatenate([time_s, [time_s[-1] + (widths[-1] if widths.size else 1.0)]]))
-        time_s = time_s + widths
-    metered = np.concatenate([[0.0], np.cumsum(values * widths)])
-    begin = 0.0 if log.columns.powers == "before" else float(time_s[0] - widths[0])
-    at_edges = np.interp(edges, np.concatenate([[begin], time_s]), metered)
-    return np.asarray(np.diff(at_edges) / np.diff(edges))
-
-
 def _while_on(log: Log, edges: Floats) -> Floats:
     """Return where a machine's own control heats: NaN until it is switched off, nothing from there."""
     off = min([when for when, text in log.events if text.lower() == "off"], default=np.inf)
@@ -194,30 +176,6 @@ def _guessed(log: Log, edges: Floats) -> Bools:
         if end - begin > max(GUESSED_S, 3.0 * usual):
             found |= (edges[:-1] >= begin) & (edges[1:] <= end)
     return found
-
-
-def _above_rest(flow_g_s: Floats) -> Floats:
-    return np.where(flow_g_s > LEAST_FLOW_G_S, flow_g_s, 0.0)
-
-
-def _flow_kg_s(log: Log, duty: Duty, edges: Floats, inlet_C: float) -> Floats:
-    """Return the flow of each second: as metered, else the duty's course of the shots that the events name."""
-    metered = _means(log, "flow_g_s", edges)
-    if metered is not None:
-        return 1e-3 * _above_rest(metered)
-    flow = np.zeros(edges.size - 1)
-    stops = [when for when, text in log.events if text.lower() == "stop"]
-    for when, text in log.events:
-        word, _, named = text.lower().partition(" ")
-        if word != "shot":
-            continue
-        planned = duty.flows[named or "nominal"]
-        stop = min([stop for stop in stops if stop > when], default=when + planned.stop_s)
-        since = edges[:-1] + 0.5 - when
-        along = np.clip((since - duty.fill_s) / duty.ramp_s, 0.0, 1.0)
-        course = duty.fill_mL_s + along * (planned.steady_mL_s - duty.fill_mL_s)
-        flow = np.where((since >= 0.0) & (edges[:-1] + 0.5 < stop), course, flow)
-    return 1e-6 * density(inlet_C) * flow
 
 
 def _spans(log: Log, begin: str, end: str, edges: Floats) -> Bools:
@@ -237,6 +195,15 @@ def _just_after(on: Bools, seconds: int) -> Bools:
     for k in range(1, seconds + 1):
         found[k:] |= on[:-k] & ~on[k:] if k < on.size else False
     return found
+
+
+def _joined(shots: Bools, flows: Bools, drawing: Draws, off_s: int) -> Floats:
+    """Return for which part of each second the portafilter is in: it is taken off after each shot for `off_s`."""
+    joined = np.where(_just_after(shots, off_s) & ~flows, 0.0, 1.0)
+    ends = np.flatnonzero(shots & (drawing.until_s < 1.0))
+    ends = ends[ends + off_s < shots.size]
+    joined[ends + off_s] = np.maximum(joined[ends + off_s], 1.0 - drawing.until_s[ends])
+    return joined
 
 
 def _named_shots(log: Log) -> bool:

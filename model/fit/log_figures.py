@@ -17,9 +17,10 @@ from boilerfront.model import figures as fig
 from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
-from boilerfront.model.fit.inputs import LEAST_FLOW_G_S, SHORTEST_SHOT_S
+from boilerfront.model.fit.draws import LEAST_FLOW_G_S
+from boilerfront.model.fit.inputs import SHORTEST_SHOT_S
 from boilerfront.model.fit.log import Log
-from boilerfront.model.fit.replay import I_INLET_C, I_JOINED, I_ROOM_C, I_SUBS, NI, Start, replay
+from boilerfront.model.fit.replay import I_INLET_C, I_JOINED, I_ROOM_C, I_SUBS, Start, replay, whole_seconds
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import count_in_band, track, track_steam
 from boilerfront.model.kernel.duty import HOLD_WINDOW_S
@@ -84,7 +85,7 @@ def ready_bands(design: Mapping[str, Value], brief: Brief, *, offset_K: float) -
 def _settled_group_C(pool: Pool, offset_K: float) -> float:
     """Return where the group settles on a machine that finds that out by what circulates."""
     site = pool.brief.site
-    second = np.zeros((1, NI))
+    second = whole_seconds(1)
     second[0, [I_ROOM_C, I_INLET_C, I_JOINED, I_SUBS]] = site.ambient_C, site.inlet_C, 1.0, 1.0
     start = Start(True, site.ambient_C, default_user_C(pool.brief) + offset_K)
     return float(replay(pool, second, [{}], start=start, channels=["group_sensor_C"])[0, 0, 0])

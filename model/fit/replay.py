@@ -53,7 +53,6 @@ from boilerfront.model.kernel.layout import (
     S_PINNED,
     S_READY,
     S_REFILL,
-    S_SPAN,
     S_STEAM_P,
     S_STEAM_UM,
     S_STEAM_Y,
@@ -96,10 +95,13 @@ from boilerfront.shared.shapes import Floats, Ints
     I_SUBS,
     I_FILLS,
     I_GAP,
-) = range(13)
-NI = 13
-"""Inputs of a second: means over it; I_STEAMS whether the wand is open, I_JOINED whether the portafilter is in,
-I_SUBS steps, I_FILLS whether the level control may refill, I_GAP whether the powers are a guess across a gap."""
+    I_SPAN_S,
+    I_SECOND,
+) = range(15)
+NI = 15
+"""Inputs of a second or of a part of it: means over it; I_STEAMS whether the wand is open, I_JOINED whether the
+portafilter is in, I_SUBS steps, I_FILLS whether the level control may refill, I_GAP whether the powers are a guess
+across a gap, I_SPAN_S how long it is, I_SECOND which second it belongs to."""
 
 SENSORS = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C")
 GAPS = ("brew_gap_W", "group_gap_W", "steam_gap_W")
@@ -142,13 +144,11 @@ def _impose(
     if isnan(refill):
         refill = 0.0 if mode == MODE_SHOT else S[S_WANTED, lane] * P[P_REFILL_KG_S, lane]
     S[S_REFILL, lane] = refill if P[P_STEAM_M3, lane] > 0.0 else 0.0
-    set_step(lane, S, P, second[I_SUBS], 1.0)
-    S[S_SPAN, lane] = 1.0
+    set_step(lane, S, P, second[I_SUBS], second[I_SPAN_S])
     S[S_SUB, lane] = 0.0
     if isnan(second[I_BREW_W] + second[I_GROUP_W] + second[I_STEAM_W]):
-        plan_powers(
-            lane, S, P, runs.events[0], runs.refill_C[runs.design[min(lane, runs.design.size - 1)]], 1.0, out
-        )
+        refill_C = runs.refill_C[runs.design[min(lane, runs.design.size - 1)]]
+        plan_powers(lane, S, P, runs.events[0], refill_C, second[I_SPAN_S], out)
     for place, given in ((S_BREW_P, I_BREW_W), (S_GROUP_P, I_GROUP_W), (S_STEAM_P, I_STEAM_W)):
         if not isnan(second[given]):
             guessed = second[I_GAP] * scales[NI + given, run]
@@ -232,7 +232,7 @@ def _follow(
             for lane in range(LANES):
                 note(lane, net, lanes, before, out)
                 end_step(lane, net, lanes, out)
-        _note(net, lanes, nodes, course[k + 1])
+        _note(net, lanes, nodes, course[int(second[I_SECOND]) + 1])
 
 
 SIGNATURE = types.void(
@@ -252,13 +252,21 @@ SIGNATURE = types.void(
 def follow(
     advance: Advance, net: Net, runs: Runs, inputs: Floats, scales: Floats, nodes: Ints, course: Floats
 ) -> None:
-    """March at most LANES runs through `inputs` [seconds, NI] and fill `course` [seconds + 1, 3 + nodes, runs].
+    """March at most LANES runs through `inputs` [parts, NI] and fill `course` [seconds + 1, 3 + nodes, runs].
 
     `scales` [2 NI, runs] are the errors of what is imposed, as `_scales` says. Rows are the ends of seconds, the
     first one the start; see SENSORS for the first three places of each.
     """
     lanes = new_lanes(net, runs.laws.shape[1])
     _follow(advance, net, runs, inputs, scales, nodes, course, lanes, np.empty_like(lanes.T), np.zeros(NO))
+
+
+def whole_seconds(count: int) -> Floats:
+    """Return inputs of so many seconds, none of them parted, all else 0 [count, NI]."""
+    inputs = np.zeros((count, NI))
+    inputs[:, I_SPAN_S] = 1.0
+    inputs[:, I_SECOND] = np.arange(count)
+    return inputs
 
 
 @dataclass(frozen=True)
@@ -307,7 +315,7 @@ def replay(
         runs.parameters[:, P_WAND_M2] *= [each.get("wand_meter", 1.0) for each in part]
         if start.steam_set_C is not None:
             runs.parameters[:, P_STEAM_SET_C] = start.steam_set_C
-        course = np.zeros((len(inputs) + 1, 3 + len(nodes), len(part)))
+        course = np.zeros((int(inputs[-1, I_SECOND]) + 2, 3 + len(nodes), len(part)))
         follow(pool.advance, pool.net, runs, inputs, _scales(part), nodes, course)
         found.append(course[:, places])
     return np.concatenate(found, axis=2)
