@@ -160,7 +160,9 @@ class _Open:
     """A generation that was planned and is not closed."""
 
     missing: set[int]
+    is_begun: bool = False
     started: float | None = None
+    """The first moment known after it was begun: not every event has one."""
 
 
 @dataclass
@@ -207,7 +209,8 @@ class Driver:
                 self._workers = workers
             case Planned(generation, groups):
                 self._planning = False
-                self._waiting.extend(Task(generation, each) for each in cut(groups, workers=self._workers))
+                tasks = cut(groups, workers=self._workers, is_awaited=not self.lag_of(generation + 1))
+                self._waiting.extend(Task(generation, each) for each in tasks)
             case TaskDone(now, task, rows):
                 instructions += self._done(task, rows)
             case TaskLost(now, task, cause):
@@ -310,6 +313,7 @@ class Driver:
             self._sending = False
         while (task := self._next(now)) is not None:
             opened = self._open[task.generation]
+            opened.is_begun = True
             opened.started = now if opened.started is None else opened.started
             self._in_flight.add(task)
             yield Submit(task)
@@ -334,11 +338,11 @@ class Driver:
             return True
         if self._ending == "no_better":
             return task.generation <= self._end_after
-        return task.generation <= self._end_after and self._open[task.generation].started is not None
+        return task.generation <= self._end_after and self._open[task.generation].is_begun
 
     def _may_start(self, generation: int, now: float | None) -> bool:
         """Return whether a generation runs already, or would probably end before the deadline."""
-        if self._open[generation].started is not None or now is None or self.deadline is None:
+        if self._open[generation].is_begun or now is None or self.deadline is None:
             return True
         if self._durations and now + statistics.median(self._durations) > self.deadline:
             self._end_with("until")

@@ -254,6 +254,15 @@ def test_stop_ends_the_running_generation_and_no_more() -> None:
     assert len(machine.stored) <= 20
 
 
+def test_stop_before_any_task_is_back_ends_the_generation_all_the_same() -> None:
+    machine = Machine(Driver(plan(400), lag=0))
+    assert sum(len(task.trials) for task in machine.flying) < 10
+    machine.give(StopAsked(at_once=False))
+    machine.run()
+    assert machine.outcome == "stopped"
+    assert sorted(machine.stored) == list(range(10))
+
+
 def test_stop_at_once_waits_only_for_what_is_in_flight() -> None:
     machine = Machine(Driver(plan(400)))
     flying = [trial for task in machine.flying for trial in task.trials]
