@@ -7,7 +7,6 @@ if it had been asked for at once.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
@@ -23,6 +22,9 @@ AHEAD_FROM = EARLY_TRIALS
 """Trials from which on a generation may be planned ahead: before, each result tells the search too much to do
 without (measured: up to .07 of the front's hypervolume at 480 designs, nothing later).
 """
+
+TASKS_A_WORKER, AWAITED_TASKS_A_WORKER = 2, 4
+"""Into how many tasks a generation is cut for each worker; the second where the next one is planned after its end."""
 
 
 @dataclass(frozen=True)
@@ -121,18 +123,21 @@ def by_kind(trials: Iterable[int], kind_of: Callable[[int], object]) -> list[lis
     return [groups[kind] for kind in sorted(groups)]
 
 
-def cut(groups: Sequence[Sequence[int]], *, workers: int) -> list[tuple[int, ...]]:
-    """Return groups of trials as tasks: at least two a worker in all, none of two groups, evenly cut."""
+def cut(groups: Sequence[Sequence[int]], *, workers: int, is_awaited: bool = False) -> list[tuple[int, ...]]:
+    """Return groups of trials as tasks: none of two groups, evenly cut, as few as go to the workers wanted.
+
+    Each task costs the driver and its worker time of their own. `is_awaited`: nothing else can be done until the last
+    of them is back, so they are smaller.
+    """
     filled = [tuple(group) for group in groups if group]
-    count = sum(map(len, filled))
-    return [
-        task
-        for group in filled
-        for task in _even(group, pieces=math.ceil(2 * max(1, workers) * len(group) / count))
-    ]
+    wanted = (AWAITED_TASKS_A_WORKER if is_awaited else TASKS_A_WORKER) * max(1, workers)
+    pieces = [1] * len(filled)
+    for _ in range(min(wanted, sum(map(len, filled))) - len(filled)):
+        largest = max(range(len(filled)), key=lambda k: len(filled[k]) / pieces[k])
+        pieces[largest] += 1
+    return [task for group, count in zip(filled, pieces, strict=True) for task in _even(group, count)]
 
 
-def _even(trials: tuple[int, ...], *, pieces: int) -> list[tuple[int, ...]]:
-    pieces = min(len(trials), pieces)
+def _even(trials: tuple[int, ...], pieces: int) -> list[tuple[int, ...]]:
     bounds = [len(trials) * piece // pieces for piece in range(pieces + 1)]
     return [trials[low:high] for low, high in pairwise(bounds)]
