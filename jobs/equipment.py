@@ -10,6 +10,7 @@ import signal
 import sys
 import time
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 
@@ -114,7 +115,15 @@ class Equipment(WorkerPlugin):
         ]
 
 
-def run_task(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
+@dataclass(frozen=True)
+class Order:
+    """A task as it travels: in a class of its own, dask does not search each design for tasks of its own."""
+
+    trials: Sequence[int]
+    designs: Sequence[Design]
+
+
+def run_task(order: Order) -> list[Row]:
     """Evaluate a task on the worker that runs it.
 
     Raises `ClusterError` on a worker that was not equipped: its scheduler is not the one that we equipped.
@@ -125,7 +134,7 @@ def run_task(trials: Sequence[int], designs: Sequence[Design]) -> list[Row]:
     if equipment.is_refused:
         time.sleep(2.0 * GOODBYE_S)  # else this worker would take and lose task after task until it has left
         raise RefusedError
-    return equipment.work(trials, designs)
+    return equipment.work(order.trials, order.designs)
 
 
 def _die_with_parent() -> None:

@@ -46,7 +46,6 @@ from boilerfront.jobs.work import Design, Row, fault_row
 from boilerfront.results.front import feasible_count, front_table, write_front
 from boilerfront.results.ledger import Ledger, part_names
 from boilerfront.results.run_folder import RunFolder
-from boilerfront.results.schema import table_of
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
 
@@ -124,7 +123,8 @@ class Shell:
             deadline=deadline,
             begin=self._begin,
         )
-        self._meter.note_trials(self._began, self._trials_done)
+        # From here on: the model was compiled and workers were started since the session began.
+        self._meter.note_trials(self.clock.now(), self._trials_done)
         self._pending.appendleft(Begin(self.clock.now(), max(1, workers.count)))
         while True:
             event = self._pending.popleft() if self._pending else self._listener.next_event(reports, workers)
@@ -271,24 +271,23 @@ class Shell:
         live = self._live.pop(generation, [])
         if tell:
             self._study.tell([*self._known.rows(trials).values(), *live])
+        closed = self._schema.empty_table()
         if live or generation in self._with_open_files:
-            self._ledger.close_generation(generation)
+            closed = self._ledger.close_generation(generation)
             self._parts += 1
         if self._parts >= _COMPACT_EVERY:
             self._ledger.compact()
             self._parts = 0
         self._designs = {trial: d for trial, d in self._designs.items() if trial not in trials or not tell}
-        self._take_in(generation, trials, live)
+        self._take_in(generation, self._known.and_others(trials, closed), is_fresh=bool(live))
 
-    def _take_in(self, generation: int, trials: range, live: list[Row]) -> None:
+    def _take_in(self, generation: int, rows: pa.Table, *, is_fresh: bool) -> None:
         """Let the front grow by a generation; write how it stands."""
-        stamped = [{**row, "generation": generation} for row in live]
-        rows = pa.concat_tables([self._known.slice(trials), table_of(stamped, self._schema)])
         now = self.clock.now()
-        volume = self._growth.take_in(generation, rows, seconds=self._seconds(now), fresh=bool(live))
+        volume = self._growth.take_in(generation, rows, seconds=self._seconds(now), fresh=is_fresh)
         if self._stop_rule.note(generation, volume):
             self._pending.append(NoBetter(generation))
-        if not live:
+        if not is_fresh:
             return
         self._meter.note_volume(now, volume)
         if self._due("front", now, _FRONT_EVERY_S * max(1.0, self._growth.size / _FRONT_DESIGNS)):

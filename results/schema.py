@@ -86,18 +86,15 @@ def table_of(rows: Iterable[Row], schema: pa.Schema) -> pa.Table:
     finite: null is the only way to say that there is none.
     """
     ordered = sorted(rows, key=lambda row: _trial_of(row))
-    names = schema.names
-    known = frozenset(names)
+    known = frozenset(schema.names)
     for row in ordered:
         _check(row, known)
     try:
-        arrays = [
-            pa.array([row.get(name) for row in ordered], type=kind)
-            for name, kind in zip(names, schema.types, strict=True)
-        ]
+        # All columns in one call: one for each took half a millisecond a task of the driver's time.
+        together = pa.array(ordered, type=pa.struct(list(schema)))
     except (pa.ArrowInvalid, pa.ArrowTypeError) as error:
         raise RowError(f"a row does not fit the table: {error}") from error
-    return pa.Table.from_arrays(arrays, schema=schema)
+    return pa.Table.from_arrays(together.flatten(), schema=schema)
 
 
 def added_field(

@@ -48,25 +48,33 @@ class Rays:
 
 
 @njit(cache=True, nogil=True)
-def _shorten(lengths: Floats, point: Floats, member: Floats, inverse: Floats) -> None:
-    """Cut the rays of one point where `member` starts to dominate; to 0 if it dominates the point."""
-    for r in range(inverse.shape[1]):
-        far = (member[0] - point[0]) * inverse[0, r]
-        for i in range(1, point.shape[0]):
-            far = max(far, (member[i] - point[i]) * inverse[i, r])
-        lengths[r] = max(min(lengths[r], far), 0.0)
+def _shorten(lengths: Floats, point: Floats, member: Floats, inverse: Floats, far: Floats) -> None:
+    """Cut the rays of one point where `member` starts to dominate; to 0 if it dominates the point.
+
+    `far` (rays,) is for it to write in. The rays run innermost, so that the processor takes several at once.
+    """
+    far[:] = (member[0] - point[0]) * inverse[0]
+    for i in range(1, point.shape[0]):
+        gap = member[i] - point[i]
+        for r in range(len(far)):
+            far[r] = max(far[r], gap * inverse[i, r])
+    for r in range(len(far)):
+        lengths[r] = max(min(lengths[r], far[r]), 0.0)
 
 
 @njit(cache=True, nogil=True)
 def _lengths(points: Floats, members: Floats, inverse: Floats) -> Floats:
     """Return the length of each ray (points, rays), 0 where there is nothing to gain."""
     lengths = np.full((points.shape[0], inverse.shape[1]), np.inf)
+    far = np.empty(inverse.shape[1])
     for c in range(points.shape[0]):
         for r in range(inverse.shape[1]):
             for i in range(points.shape[1]):
                 lengths[c, r] = min(lengths[c, r], (REFERENCE - points[c, i]) * inverse[i, r])
         for a in range(members.shape[0]):
-            _shorten(lengths[c], points[c], members[a], inverse)
+            _shorten(lengths[c], points[c], members[a], inverse, far)
+            if not lengths[c].any():
+                break
     return lengths
 
 
@@ -75,6 +83,7 @@ def _greedy(points: Floats, inverse: Floats, lengths: Floats, free: Flags, count
     """Return the free points with the longest rays, one after another; it stops when no ray is left."""
     size = points.shape[1]
     score = np.zeros(points.shape[0])
+    far = np.empty(inverse.shape[1])
     taken = np.empty(min(count, points.shape[0]), dtype=np.int64)
     for k in range(taken.shape[0]):
         best, most = -1, 0.0
@@ -88,5 +97,5 @@ def _greedy(points: Floats, inverse: Floats, lengths: Floats, free: Flags, count
         taken[k] = best
         free[best] = False
         for c in range(points.shape[0]):
-            _shorten(lengths[c], points[c], points[best], inverse)
+            _shorten(lengths[c], points[c], points[best], inverse, far)
     return taken

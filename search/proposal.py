@@ -51,13 +51,14 @@ def _candidates(
         ]
     )
     kept, scaled, excess = np.zeros((0, coding.size)), np.zeros((0, members.shape[1])), np.zeros(0)
+    worth = np.zeros(0)
     for _ in range(GENERATIONS):
         more_scaled, more_excess = model(genomes)
         kept, scaled = np.vstack([kept, genomes]), np.vstack([scaled, more_scaled])
         excess = np.concatenate([excess, more_excess])
-        start = improvement(scaled, members) - 10.0 * excess
-        best = spread_out(scaled, start, KEPT)
-        kept, scaled, excess = kept[best], scaled[best], excess[best]
+        worth = np.concatenate([worth, improvement(more_scaled, members) - 10.0 * more_excess])
+        best = spread_out(scaled, worth, KEPT)
+        kept, scaled, excess, worth = kept[best], scaled[best], excess[best], worth[best]
         pool = np.vstack([known, kept])[rng.permutation(len(known) + len(kept))]
         genomes = children(pool, count=CHILDREN, coding=coding, rng=rng, shares=_EVEN)
     return kept, scaled, excess

@@ -37,9 +37,12 @@ class Interpolant:
         right[:count] = (targets - self._middle) / self._width
         self._weights = np.linalg.solve(system, right)
 
-    def __call__(self, points: Floats) -> Floats:
-        """Return the predictions (n, k) at `points`."""
-        basis = np.hstack([_cubes(points, self._points), np.ones((len(points), 1)), points])
+    def basis(self, points: Floats) -> Floats:
+        """Return what predictions at `points` (n, d) are sums of (n, points + 1 + d)."""
+        return np.hstack([_cubes(points, self._points), np.ones((len(points), 1)), points])
+
+    def sums(self, basis: Floats) -> Floats:
+        """Return the predictions (n, k) of a basis."""
         return np.asarray(basis @ self._weights * self._width + self._middle)
 
 
@@ -50,14 +53,19 @@ class Surrogate:
     coding: Coding
     objectives: Interpolant
     constraints: Interpolant | None
+    shared: Indices
+    """Which columns of the constraints' basis are the objectives': a row without objectives is in the former only."""
 
     def __call__(self, genomes: Floats) -> tuple[Floats, Floats]:
         """Return scaled objectives (n, m) and the predicted excess over the constraints (n,)."""
         features = self.coding.features(genomes)
-        scaled = self.objectives(features)
         if self.constraints is None:
-            return scaled, np.zeros(len(genomes))
-        return scaled, np.clip(self.constraints(features), 0.0, None).sum(axis=1)
+            return self.objectives.sums(self.objectives.basis(features)), np.zeros(len(genomes))
+        # One basis serves both: it takes three quarters of the time.
+        basis = self.constraints.basis(features)
+        excess = np.clip(self.constraints.sums(basis), 0.0, None).sum(axis=1)
+        own = basis if len(self.shared) == basis.shape[1] else basis[:, self.shared]
+        return self.objectives.sums(own), excess
 
 
 def fitted(archive: Archive, *, latest: int, coding: Coding, rng: Generator) -> Surrogate | None:
@@ -73,7 +81,9 @@ def fitted(archive: Archive, *, latest: int, coding: Coding, rng: Generator) -> 
         constraints = Interpolant(features[chosen], limits) if limits.shape[1] else None
     except np.linalg.LinAlgError:
         return None
-    return Surrogate(coding=coding, objectives=objectives, constraints=constraints)
+    tail = len(chosen) + np.arange(features.shape[1] + 1)
+    shared = np.concatenate([np.flatnonzero(archive.finite[chosen]), tail])
+    return Surrogate(coding, objectives, constraints, shared)
 
 
 def _training(archive: Archive, *, latest: int, rng: Generator) -> Indices:
@@ -128,6 +138,9 @@ def _excess(archive: Archive, chosen: Indices) -> Floats:
 
 def _cubes(one: Floats, other: Floats) -> Floats:
     """Return the cubed distances between two sets of points."""
-    square = (one**2).sum(axis=1)[:, None] + (other**2).sum(axis=1) - 2.0 * one @ other.T
-    square = np.maximum(square, 0.0)
-    return np.asarray(square * np.sqrt(square))
+    # In place: arrays of a megabyte are had from the system and given back each time.
+    square = np.add((one**2).sum(axis=1)[:, None], (other**2).sum(axis=1))
+    square -= 2.0 * one @ other.T
+    np.maximum(square, 0.0, out=square)
+    square *= np.sqrt(square)
+    return np.asarray(square)
