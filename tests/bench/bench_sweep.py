@@ -36,8 +36,10 @@ def sweep_report() -> Table:
     for head in ("what", "designs", "designs/s", "ratio to one", "share of the bare model"):
         table.add_column(head, justify="left" if head == "what" else "right")
     with tempfile.TemporaryDirectory() as folder:
-        rates = {workers: _rates(Path(folder), workers) for workers in WORKERS}
-        bare = {workers: _bare_rates(Path(folder) / f"bench-{workers}", workers) for workers in WORKERS}
+        rates, bare = {}, {}
+        for workers in WORKERS:  # what is compared runs one after the other: the machine's pace changes by the minute
+            rates[workers] = _rates(Path(folder), workers)
+            bare[workers] = _bare_rates(Path(folder) / f"bench-{workers}", workers)
     for k, (first, last) in enumerate(SPANS):
         designs = f"{first} to {last}"
         for workers in WORKERS:

@@ -91,19 +91,17 @@ def _steam_left_open(pool: Pool, ran: Ran) -> tuple[float, float]:
     mass = record[:, at.R_STEAM_KG]
     begins = out[at.O_STEAM_START_KG] + gained[first] if kept_m3 > 0.0 else mass[first]
     held = begins + float(np.sum(gained[first + 1 : last + 1]))
-    # The level is taken when a second begins, or in the middle of each step while a vessel has a passing steam space.
+    # The level is taken in the middle of each step that adds or takes water, else when a span begins.
     seen = _last_look(record, last) if kept_m3 > 0.0 else last
     held_then = held - float(np.sum(gained[seen : last + 1]))
-    if swung_m3 > 0.0:
-        held_then += 0.5 * refill[last]
+    held_then += 0.5 * float(gained[seen] if kept_m3 > 0.0 else refill[last])
     by_state = _mass_by_state(record, seen, pool, max(kept_m3, swung_m3))
     return _open(held, mass[last]), _open(by_state, held_then)
 
 
 def _last_look(record: Floats, last: int) -> int:
-    """Return the row with which the second (or calm span) of row `last` begins."""
-    begins = record[: last + 1, at.R_TIME_S] - record[: last + 1, at.R_DT_S]
-    return int(np.flatnonzero(np.abs(begins - np.round(begins)) < 1e-6)[-1])
+    """Return the last row up to `last` at which the level was taken anew: where it is another than before."""
+    return int(np.flatnonzero(np.diff(record[: last + 1, at.R_LEVEL]))[-1]) + 1
 
 
 def _mass_by_state(record: Floats, seen: int, pool: Pool, volume_m3: float) -> float:
