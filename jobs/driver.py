@@ -209,8 +209,7 @@ class Driver:
                 self._workers = workers
             case Planned(generation, groups):
                 self._planning = False
-                tasks = cut(groups, workers=self._workers, is_awaited=not self.lag_of(generation + 1))
-                self._waiting.extend(Task(generation, each) for each in tasks)
+                self._waiting.extend(Task(generation, each) for each in cut(groups, workers=self._workers))
             case TaskDone(now, task, rows):
                 instructions += self._done(task, rows)
             case TaskLost(now, task, cause):

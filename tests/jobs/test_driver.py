@@ -35,8 +35,9 @@ from boilerfront.jobs.plan import Generations, Plan
 class Machine:
     """Carries instructions out in memory, with a clock of its own; workers answer when told to."""
 
-    def __init__(self, driver: Driver, workers: int = 2) -> None:
+    def __init__(self, driver: Driver, workers: int = 2, kinds: int = 1) -> None:
         self.driver = driver
+        self.kinds = kinds
         self.now = 0.0
         self.log: list[Instruction] = []
         self.flying: list[Task] = []
@@ -49,7 +50,9 @@ class Machine:
         for instruction in instructions:
             match instruction:
                 case PlanGeneration(generation, missing):
-                    self.give(Planned(generation, [missing]))
+                    self.give(
+                        Planned(generation, [missing[kind :: self.kinds] for kind in range(self.kinds)])
+                    )
                 case Submit(task):
                     self.flying.append(task)
                 case Store(task, _) | StoreFault(task, _):
@@ -255,7 +258,7 @@ def test_stop_ends_the_running_generation_and_no_more() -> None:
 
 
 def test_stop_before_any_task_is_back_ends_the_generation_all_the_same() -> None:
-    machine = Machine(Driver(plan(400), lag=0))
+    machine = Machine(Driver(plan(400), lag=0), workers=1, kinds=5)
     assert sum(len(task.trials) for task in machine.flying) < 10
     machine.give(StopAsked(at_once=False))
     machine.run()

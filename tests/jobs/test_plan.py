@@ -43,15 +43,15 @@ def test_what_the_ledger_holds_is_not_done_again() -> None:
     assert Plan(Generations(10), budget=2, done=frozenset({0, 1})).finished
 
 
-@given(sizes=st.lists(st.integers(0, 100), max_size=4), workers=st.integers(1, 40), is_awaited=st.booleans())
+@given(sizes=st.lists(st.integers(0, 100), max_size=4), workers=st.integers(1, 40))
 def test_a_cut_keeps_every_trial_never_mixes_groups_and_gives_each_worker_two(
-    sizes: list[int], workers: int, is_awaited: bool
+    sizes: list[int], workers: int
 ) -> None:
     starts = [sum(sizes[:place]) for place in range(len(sizes))]
     groups = [range(start, start + size) for start, size in zip(starts, sizes, strict=True)]
-    tasks = cut(groups, workers=workers, is_awaited=is_awaited)
+    tasks = cut(groups, workers=workers)
     assert [trial for task in tasks for trial in task] == list(range(sum(sizes)))
-    wanted, kinds = min(sum(sizes), (4 if is_awaited else 2) * workers), len([size for size in sizes if size])
+    wanted, kinds = min(sum(sizes), 2 * workers), len([size for size in sizes if size])
     assert len(tasks) == max(wanted, kinds)
     assert len(tasks) == kinds or max(map(len, tasks)) <= -(-sum(sizes) // (wanted - kinds + 1))
     assert all(any(set(task) <= set(group) for group in groups) for task in tasks)
