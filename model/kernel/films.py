@@ -224,7 +224,7 @@ def _bath(lanes: Lanes, i: int, wall: int, bath: int, law: int, header: bool) ->
         inside = lanes.G[i - 1, lane]
         flow = lanes.V[V_ALL_FLOW, lane] * CP_NEAR_J_KGK
         both = outside * inside / (outside + inside)
-        units = min(both / max(flow, LEAST_W_K), flow / both)
+        units = min(both, flow) / max(both, flow, LEAST_W_K)
         more = 1.0 + units * (0.5 + units * (1.0 / 6.0 + units / 24.0))
         lanes.G[i - 1, lane] = inside * more
         lanes.G[i, lane] = outside * more
