@@ -18,7 +18,7 @@ from boilerfront.jobs.work import Evaluator, Work, model_evaluator
 from boilerfront.model.bounds import shortest_warm_up_s
 from boilerfront.model.glossary import at_site
 from boilerfront.model.sensitivity import neighbours
-from boilerfront.results.ledger import parquet_bytes
+from boilerfront.results.ledger import part_bytes
 from boilerfront.results.schema import Provenance, table_of
 
 PROBED = 16
@@ -63,7 +63,7 @@ def probe(sweep: Sweep, *, evaluate: Evaluator = model_evaluator) -> Probe:
         seconds=seconds,
         came_through=sum(row.get("reason") is None and row.get("fault") is None for row in rows),
         feasible=sum(bool(row["feasible"]) for row in rows),
-        bytes_a_part=len(parquet_bytes(table_of([{**row, "generation": 0} for row in rows], schema))),
+        bytes_a_part=len(part_bytes(table_of([{**row, "generation": 0} for row in rows], schema))),
     )
 
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 import pyarrow as pa
-import pyarrow.compute as pc
 
 from boilerfront.jobs.work import Row
 
@@ -29,14 +28,6 @@ class Known:
         """Return the rows of a range of trials."""
         low, high = np.searchsorted(self._trials, [trials.start, trials.stop])
         return self.table.slice(int(low), int(high - low))
-
-    def and_others(self, trials: range, rows: pa.Table) -> pa.Table:
-        """Return the rows of a range of trials, and those of `rows` that are not among them."""
-        known = self.slice(trials)
-        if not known.num_rows:
-            return rows
-        others = rows.filter(pc.invert(pc.is_in(rows["trial"], value_set=known["trial"])))
-        return pa.concat_tables([known, others])
 
     def keep_from(self, trial: int) -> None:
         """Let go of the rows before a trial, of which none will be asked for; they still count as known."""

@@ -44,7 +44,7 @@ from boilerfront.jobs.sweep import Sweep
 from boilerfront.jobs.warm import TAKEN_GENERATION, guiding
 from boilerfront.jobs.work import Design, Row, fault_row
 from boilerfront.results.front import feasible_count, front_table, write_front
-from boilerfront.results.ledger import Ledger, part_names
+from boilerfront.results.ledger import Ledger, each_trial_once, part_names
 from boilerfront.results.run_folder import RunFolder
 from boilerfront.shared import files
 from boilerfront.shared.errors import InputError, StoppedEarlyError
@@ -279,7 +279,8 @@ class Shell:
             self._ledger.compact()
             self._parts = 0
         self._designs = {trial: d for trial, d in self._designs.items() if trial not in trials or not tell}
-        self._take_in(generation, self._known.and_others(trials, closed), is_fresh=bool(live))
+        rows = each_trial_once([self._known.slice(trials), closed], self._schema)
+        self._take_in(generation, rows, is_fresh=bool(live))
 
     def _take_in(self, generation: int, rows: pa.Table, *, is_fresh: bool) -> None:
         """Let the front grow by a generation; write how it stands."""

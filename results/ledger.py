@@ -107,7 +107,7 @@ class Ledger:
         """
         names = [name for name in part_names(self.folder) if name.kind == "open" and name.first == generation]
         parts = [part for name in names if (part := self._remembered(name)) is not None]
-        table = _each_trial_once(parts, self.schema)
+        table = each_trial_once([part.table for part in parts], self.schema)
         if table.num_rows:
             self._write_part(table)
             self._remove(part.name.path for part in parts)
@@ -123,7 +123,7 @@ class Ledger:
         self._remove(part.name.path for part in covered)
         self._remove(self.folder.glob("*" + files.TEMPORARY_SUFFIX))
         self._open = {part.name.path.name: part.table for part in parts if part.name.kind == "open"}
-        return Loaded(_each_trial_once(parts, self.schema), tuple(messages))
+        return Loaded(each_trial_once([part.table for part in parts], self.schema), tuple(messages))
 
     def compact(self) -> int:
         """Merge runs of small parts whose trials follow on one another; return how many parts are left.
@@ -136,7 +136,7 @@ class Ledger:
             return len(names)
         for run in _runs_of_neighbours(names):
             parts = [part for name in run if (part := self._remembered(name)) is not None]
-            table = _each_trial_once(parts, self.schema)
+            table = each_trial_once([part.table for part in parts], self.schema)
             if len(parts) == len(run) and table.num_rows == run[-1].last - run[0].first + 1:
                 self._write_part(table)
                 self._remove(part.name.path for part in parts)
@@ -147,7 +147,7 @@ class Ledger:
         return self._write(table, f"part-{first:09d}-{last:09d}")
 
     def _write(self, table: pa.Table, stem: str) -> Path:
-        data = parquet_bytes(table, passing=table.num_rows < PACKED_ROWS)
+        data = part_bytes(table)
         path = self.folder / f"{stem}-{files.short_digest(data)}{_SUFFIX}"
         files.make_folder(self.folder)
         files.write_atomically(path, data)
@@ -193,7 +193,8 @@ def read_ledger(folder: Path, *, sweep_hash: str | None = None) -> Loaded:
             kept.append(part)
         else:
             messages.append(f"{part.name.path.name}: {fault}; left out")
-    return Loaded(_each_trial_once(_split_covered(kept)[0], schema), tuple(messages))
+    needed, _ = _split_covered(kept)
+    return Loaded(each_trial_once([part.table for part in needed], schema), tuple(messages))
 
 
 def read_run(run: RunFolder) -> Loaded:
@@ -210,6 +211,11 @@ def part_names(folder: Path) -> list[PartName]:
             kind, first, last, digest = match.groups()
             found.append(PartName(path, kind, int(first), int(last), digest))
     return sorted(found, key=_order)
+
+
+def part_bytes(table: pa.Table) -> bytes:
+    """Return a table as a part of a ledger has it."""
+    return parquet_bytes(table, passing=table.num_rows < PACKED_ROWS)
 
 
 def parquet_bytes(table: pa.Table, *, page_checksums: bool = False, passing: bool = False) -> bytes:
@@ -315,15 +321,15 @@ def _split_covered(parts: Sequence[_Part]) -> tuple[list[_Part], list[_Part]]:
     return needed, covered
 
 
-def _each_trial_once(parts: Sequence[_Part], schema: pa.Schema) -> pa.Table:
-    """Return the rows of all parts sorted by trial; where two parts have a trial, the earlier part's."""
-    if not parts:
+def each_trial_once(tables: Sequence[pa.Table], schema: pa.Schema) -> pa.Table:
+    """Return the rows of all tables sorted by trial; where two have a trial, the earlier table's."""
+    if not tables:
         return schema.empty_table()
-    table = pa.concat_tables([part.table.replace_schema_metadata(schema.metadata) for part in parts])
+    table = pa.concat_tables([each.replace_schema_metadata(schema.metadata) for each in tables])
     trials = table["trial"].combine_chunks()
     if _is_in_order(trials):
         return table.cast(schema)  # as it is: a million rows are not to be copied
-    order = pc.array_sort_indices(trials)  # stable: of two equal trials the earlier part's comes first
+    order = pc.array_sort_indices(trials)  # stable: of two equal trials the earlier table's comes first
     ordered = trials.take(order)
     if len(ordered) > 1:
         # is_valid is a `true` for the first row that pyarrow makes without importing pandas.

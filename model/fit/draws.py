@@ -25,7 +25,10 @@ LEAST_PART_S = 0.02
 
 @dataclass(frozen=True)
 class Draws:
-    """The flow of each second while water is drawn in it, and from when `since_s` until when `until_s` it is: [n]."""
+    """The flow of each second while water is drawn in it, and from when `since_s` until when `until_s` it is: [n].
+
+    A second in which nothing is drawn is whole: from 0 to 1.
+    """
 
     flow_kg_s: Floats
     since_s: Floats
@@ -36,10 +39,8 @@ class Draws:
 
         The part before a draw is as the second before it, the part after one as the second after it.
         """
-        drawn = self.flow_kg_s > 0.0
         rows = []
-        for k in range(len(inputs)):
-            since, until = (self.since_s[k], self.until_s[k]) if drawn[k] else (0.0, 1.0)
+        for k, (since, until) in enumerate(zip(self.since_s, self.until_s, strict=True)):
             for begin, end, like in ((0.0, since, k - 1), (since, until, k), (until, 1.0, k + 1)):
                 if end > begin:
                     rows.append(_part(inputs, k, like, end - begin))

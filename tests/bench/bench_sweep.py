@@ -37,9 +37,8 @@ def sweep_report() -> Table:
         table.add_column(head, justify="left" if head == "what" else "right")
     with tempfile.TemporaryDirectory() as folder:
         rates, bare = {}, {}
-        for (
-            workers
-        ) in WORKERS:  # what is compared runs one after the other: the machine's pace changes by the minute
+        # What is compared runs one after the other: the machine's pace changes by the minute.
+        for workers in WORKERS:
             rates[workers] = _rates(Path(folder), workers)
             bare[workers] = _bare_rates(Path(folder) / f"bench-{workers}", workers)
     for k, (first, last) in enumerate(SPANS):
