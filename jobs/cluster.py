@@ -57,7 +57,18 @@ _SETTINGS: dict[str, Any] = {
     # A server measures fifty times a second how late its loop is: a third of its time with ten tasks a second.
     "distributed.admin.tick.interval": "5s",
     "distributed.worker.profile.enabled": False,
+    # Nothing waits at a worker that another could take, and no result is kept there twice.
+    "distributed.scheduler.work-stealing": False,
+    "distributed.scheduler.active-memory-manager.start": False,
 }
+
+_UNSEEN: dict[str, Any] = {
+    "distributed.scheduler.http.routes": [],
+    # What only the page of dask shows: twice a second it took a fiftieth of a core.
+    "distributed.admin.system-monitor.interval": "30s",
+    "distributed.admin.tick.cycle": "60s",
+}
+"""Settings where nobody looks at dask's own page."""
 
 
 @dataclass(frozen=True)
@@ -183,8 +194,7 @@ def open_workers(where: Where, work: Work, reports: Reports) -> Iterator[Workers
     machine dies while it begins.
     """
     deaths = Deaths(local=where.address is None)
-    pages: dict[str, Any] = {} if where.dashboard else {"distributed.scheduler.http.routes": []}
-    with dask.config.set(_SETTINGS | pages), contextlib.ExitStack() as stack:
+    with dask.config.set(_SETTINGS | ({} if where.dashboard else _UNSEEN)), contextlib.ExitStack() as stack:
         security = _security(where)
         target: Any = where.address
         if target is None:

@@ -23,18 +23,18 @@ TRIM_RUNS = 3
 """Runs that a trim usually takes; it may take four."""
 
 _EVALUATION_MS = {
-    "thermoblock": (8.0, 1.08),
-    "single_boiler": (4.9, 0.69),
-    "heat_exchanger": (20.5, 0.6),
-    "dual_boiler": (3.6, 0.58),
-    "dual_boiler_coil": (7.0, 0.63),
+    "thermoblock": (5.4, 0.76),
+    "single_boiler": (2.9, 0.47),
+    "heat_exchanger": (13.6, 0.43),
+    "dual_boiler": (2.4, 0.43),
+    "dual_boiler_coil": (4.7, 0.52),
 }
 """Of a design: alone, and for each machine of its batch (with 0, 1, 8 and 32 machines, straight line)."""
 _CHEAPEST_MS = min(_EVALUATION_MS.values())
 """For an architecture that was not measured."""
-_MODEL_MS = 1.0
-"""What the surrogate adds to planning a design, with it as often as it may pay (1.5 against 0.5 with optuna's
-part; four objectives, all margins, 2,000 to 5,000 designs)."""
+_MODEL_MS = 0.37
+"""What the surrogate adds to planning a design, with it as often as it may pay (0.48 against 0.11 with optuna's
+part; four objectives, all margins, 500 to 5,000 designs)."""
 _SPARED = 2.0
 """Evaluations that a design planned with the surrogate spares: 500 with it find what takes evolution alone
 2,000 on most of the problems of `make bench`, but no less on those with many local fronts."""

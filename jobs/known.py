@@ -39,7 +39,8 @@ class Known:
 
     def rows(self, trials: range) -> dict[int, Row]:
         """Return what the study needs of the rows of a range of trials."""
-        return self.told(self.slice(trials))
+        rows = self.slice(trials)
+        return self.told(rows) if rows.num_rows else {}
 
     def told(self, rows: pa.Table) -> dict[int, Row]:
         """Return what the study needs of rows, by trial."""

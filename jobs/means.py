@@ -11,7 +11,7 @@ from boilerfront.jobs.driver import Task
 from boilerfront.jobs.progress import Teller
 from boilerfront.jobs.work import Design
 
-TICK_S = 0.5
+TICK_S = 1.0
 """How long a report is waited for before stop file, workers and time are looked at."""
 
 

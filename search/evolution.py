@@ -99,7 +99,8 @@ def _crossover(mates: Mates, rng: Generator, spread_index: float = 15.0) -> Floa
     shape = mates.first.shape
     u = rng.random(shape)
     power = 1.0 / (spread_index + 1.0)
-    beta = np.where(u < 0.5, (2.0 * u) ** power, (2.0 * (1.0 - u)) ** -power)
+    is_near = u < 0.5
+    beta = (2.0 * np.where(is_near, u, 1.0 - u)) ** np.where(is_near, power, -power)
     beta *= np.where(rng.random(shape) < 0.5, 1.0, -1.0)
     mixed = 0.5 * ((1.0 + beta) * mates.first + (1.0 - beta) * mates.second)
     return _mutated(np.where(rng.random(shape) < 0.5, mixed, mates.first), rng)
@@ -128,14 +129,19 @@ def _one_coordinate(mates: Mates, rng: Generator) -> Floats:
 
 def _mutated(born: Floats, rng: Generator, spread_index: float = 20.0) -> Floats:
     """Return `born` after polynomial mutation of one coordinate in the mean."""
-    u = rng.random(born.shape)
-    power = 1.0 / (spread_index + 1.0)
-    low = (2.0 * u + (1.0 - 2.0 * u) * (1.0 - np.clip(born, 0.0, 1.0)) ** (spread_index + 1.0)) ** power - 1.0
-    high = (
-        1.0 - (2.0 * (1.0 - u) + 2.0 * (u - 0.5) * np.clip(born, 0.0, 1.0) ** (spread_index + 1.0)) ** power
-    )
+    drawn = rng.random(born.shape)
     take = rng.random(born.shape) < 1.0 / born.shape[1]
-    return np.where(take, born + np.where(u < 0.5, low, high), born)
+    u, old = drawn[take], born[take]
+    # Both halves by one formula: how far it is to the end of the cube that the coordinate moves towards.
+    is_down = u < 0.5
+    tail = np.where(is_down, u, 1.0 - u)
+    far = np.where(is_down, 1.0 - np.clip(old, 0.0, 1.0), np.clip(old, 0.0, 1.0))
+    step = 1.0 - (2.0 * tail + (1.0 - 2.0 * tail) * far ** (spread_index + 1.0)) ** (
+        1.0 / (spread_index + 1.0)
+    )
+    mutated = born.copy()
+    mutated[take] += np.where(is_down, -step, step)
+    return mutated
 
 
 _OPERATORS: tuple[Callable[[Mates, Generator], Floats], ...] = (

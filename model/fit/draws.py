@@ -15,7 +15,7 @@ from boilerfront.model.duty import Duty
 from boilerfront.model.fit import replay as at
 from boilerfront.model.fit.log import Log
 from boilerfront.model.props.water import density
-from boilerfront.shared.shapes import Floats
+from boilerfront.shared.shapes import Bools, Floats
 
 LEAST_FLOW_G_S = 0.05
 """Less than this is a flow meter at rest."""
@@ -33,6 +33,13 @@ class Draws:
     flow_kg_s: Floats
     since_s: Floats
     until_s: Floats
+
+    def with_ends(self, named: Bools) -> Bools:
+        """Return the seconds `named` [n] and those in a part of which what they name begins or ends."""
+        found = named.copy()
+        found[1:] |= named[:-1] & (self.flow_kg_s[1:] > 0.0) & (self.until_s[1:] < 1.0)
+        found[:-1] |= named[1:] & (self.flow_kg_s[:-1] > 0.0) & (self.since_s[:-1] > 0.0)
+        return found
 
     def parted(self, inputs: Floats) -> Floats:
         """Return inputs of whole seconds [n, NI], those cut in parts in which a draw begins or ends.

@@ -98,9 +98,10 @@ def case_of(log: Log, pool: Pool) -> Case:
     if steam is None:
         inputs[:, at.I_STEAMS] = _spans(log, "steam", "steam end", rest)
     flows = inputs[:, at.I_FLOW_KG_S] > 0.0
-    shots = (
-        _spans(log, "shot", "stop", rest) if _named_shots(log) else flows & ~_shorter(flows, SHORTEST_SHOT_S)
-    )
+    if _named_shots(log):
+        shots = drawing.with_ends(_spans(log, "shot", "stop", rest))
+    else:
+        shots = flows & ~_shorter(flows, SHORTEST_SHOT_S)
     inputs[:, at.I_JOINED] = _joined(shots, flows, drawing, pool.brief.duty.portafilter_off_s)
     inputs[:, at.I_SUBS] = _steps(inputs, loops=layout.P_LOOP_HEIGHT_M in plant.parameters)
     inputs[:, at.I_GAP] = _guessed(log, rest)

@@ -262,7 +262,7 @@ SIGNATURE = types.void(
 """Written out so that one compilation serves the steps of all architectures."""
 
 
-@njit(SIGNATURE, cache=True, **ARITHMETIC)
+@njit(SIGNATURE, cache=True, nogil=True, **ARITHMETIC)
 def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
     """March every run to its end and fill the results; the record is of run 0 and only where it has rows.
 

@@ -25,6 +25,7 @@ from boilerfront.results.run_folder import RunFolder
 
 BUDGET = 2400
 WORKERS = (1, 2)
+TURNS = 2
 SWEEP = Path("jobs/starters/compact-230v/sweep.toml")
 SPANS = ((0, EARLY_TRIALS), (EARLY_TRIALS, BUDGET))
 """Designs that are planned from all before them, and those of a night: planned while the generation before runs."""
@@ -37,10 +38,13 @@ def sweep_report() -> Table:
         table.add_column(head, justify="left" if head == "what" else "right")
     with tempfile.TemporaryDirectory() as folder:
         rates, bare = {}, {}
-        # What is compared runs one after the other: the machine's pace changes by the minute.
         for workers in WORKERS:
-            rates[workers] = _rates(Path(folder), workers)
-            bare[workers] = _bare_rates(Path(folder) / f"bench-{workers}", workers)
+            # What is compared takes turns: the machine's pace changes by the minute.
+            turns = []
+            for turn in range(TURNS):
+                run = Path(folder) / f"bench-{workers}-{turn}"
+                turns.append((_rates(run, workers), _bare_rates(run, workers)))
+            rates[workers], bare[workers] = (_together(measured) for measured in zip(*turns, strict=True))
     for k, (first, last) in enumerate(SPANS):
         designs = f"{first} to {last}"
         for workers in WORKERS:
@@ -57,12 +61,16 @@ def sweep_report() -> Table:
     return table
 
 
-def _rates(folder: Path, workers: int) -> list[float]:
-    name = f"bench-{workers}"
-    command = [sys.executable, "-m", "boilerfront.jobs.cli", "start", str(SWEEP), "--name", name]
-    options = ["--workers", str(workers), "--budget", str(BUDGET), "--runs", str(folder), "--quiet"]
+def _together(turns: Sequence[Sequence[float]]) -> list[float]:
+    """Return the rate of each span over all turns: as many designs in each, so their times add up."""
+    return [len(span) / sum(1.0 / rate for rate in span) for span in zip(*turns, strict=True)]
+
+
+def _rates(run: Path, workers: int) -> list[float]:
+    command = [sys.executable, "-m", "boilerfront.jobs.cli", "start", str(SWEEP), "--name", run.name]
+    options = ["--workers", str(workers), "--budget", str(BUDGET), "--runs", str(run.parent), "--quiet"]
     subprocess.run([*command, *options], check=True, capture_output=True)
-    rows = read_convergence(RunFolder(folder / name).convergence).to_pylist()
+    rows = read_convergence(RunFolder(run).convergence).to_pylist()
     return [_rate([row for row in rows if first <= row["trials"] <= last]) for first, last in SPANS]
 
 

@@ -216,7 +216,7 @@ def test_a_run_keeps_the_share_of_surrogates_that_it_began_with(tmp_path: Path) 
     variables = 'architecture = "dual_boiler"\nbrew_power_W = { low = 700, high = 900 }\n'
     nominal = f'prices = "{PRICES}"\n[variables]\n{variables}[tolerances]\nsamples = 0\n'
     sweep = load_sweep(write(tmp_path, nominal))
-    assert 0.0 < surrogate_share(sweep) < 1.0
+    assert surrogate_share(sweep) == 1.0  # no family is so cheap that eight workers would wait for the model
     frozen = recorded(sweep, started=datetime(2026, 1, 2, tzinfo=UTC))
     assert frozen.search.surrogate == surrogate_share(sweep)
     assert sweep_hash(frozen) == sweep_hash(sweep)
@@ -233,7 +233,7 @@ def test_cheaper_evaluations_and_more_workers_are_worth_fewer_surrogates() -> No
     shares = [worthwhile_share(ms, workers=8) for ms in (0.01, 1.0, 3.0, 30.0)]
     assert shares == sorted(shares)
     assert (shares[0], shares[-1]) == (0.05, 1.0)
-    assert worthwhile_share(3.0, workers=16) < worthwhile_share(3.0, workers=8)
+    assert worthwhile_share(1.0, workers=16) < worthwhile_share(1.0, workers=8)
 
 
 @pytest.mark.parametrize("value", ["1.5", "-0.1", "true", '"half"'])

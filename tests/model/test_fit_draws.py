@@ -9,10 +9,14 @@ from hypothesis import strategies as st
 
 from boilerfront.model.duty import Duty
 from boilerfront.model.fit import replay as at
+from boilerfront.model.fit.calibrate import bench_pool
 from boilerfront.model.fit.columns import Columns
 from boilerfront.model.fit.draws import LEAST_PART_S, Draws, draws_of
+from boilerfront.model.fit.inputs import case_of
 from boilerfront.model.fit.log import Log
+from tests.model.random_designs import NOMINAL
 
+POOL = bench_pool({"architecture": "dual_boiler"}, NOMINAL)
 SECONDS = 60
 FLOW_G_S = 2.0
 INLET_C = 20.0
@@ -60,3 +64,18 @@ def test_named_shots_begin_and_end_when_their_events_say() -> None:
     draws = draws_of(log, Duty(), np.arange(SECONDS + 1.0), INLET_C)
     assert moments(draws) == pytest.approx((10.25, 35.5))
     assert 1e3 * draws.flow_kg_s[10] == pytest.approx(0.9982 * Duty().fill_mL_s, rel=1e-4)
+
+
+@given(stop_s=st.floats(35.0, 36.0))
+def test_the_portafilter_is_off_for_as_long_as_the_duty_says_wherever_in_a_second_a_shot_ends(
+    stop_s: float,
+) -> None:
+    clock = np.arange(1.0, 121.0)
+    logged = {"brew_sensor_C": np.full(clock.size, 93.0)}
+    log = Log("x.csv", clock, logged, [(10.25, "shot nominal"), (stop_s, "stop")], Columns())
+    parts = case_of(log, POOL).inputs
+    begins_s = np.cumsum(parts[:, at.I_SPAN_S]) - parts[:, at.I_SPAN_S]
+    off_s = (1.0 - parts[:, at.I_JOINED]) * parts[:, at.I_SPAN_S]
+    assert off_s.sum() == pytest.approx(Duty().portafilter_off_s)
+    # In the last of these seconds it is back in for a part that is weighed, not placed.
+    assert begins_s[off_s > 0.0][0] == pytest.approx(stop_s, abs=LEAST_PART_S)
