@@ -24,14 +24,23 @@ DAYS = 365.0
 
 def objectives(out: Floats, shots: Floats, plant: Plant, brief: Brief) -> dict[str, float]:
     """Return the four objectives of one run: `out` [NO], `shots` [MAX_SHOTS, NH]."""
+    return run_objectives(out, shots, brief) | {"part_cost": part_cost(plant, brief)}
+
+
+def run_objectives(out: Floats, shots: Floats, brief: Brief) -> dict[str, float]:
+    """Return the objectives that differ from machine to machine of a design: `out` [NO], `shots` [MAX_SHOTS, NH]."""
     count = shot_count(brief)
     squares = shots[:count, at.H_SQUARE]
     return {
         "shot_deviation_K": sqrt(float(np.mean(squares)) + quantisation_K2(brief)),
         "warm_up_s": float(out[at.O_READY_S]),
         "energy_kWh_day": day_energy_kWh(out, brief),
-        "part_cost": sum(line.cost for line in part_lines(plant, brief.prices)),
     }
+
+
+def part_cost(plant: Plant, brief: Brief) -> float:
+    """Return what a design's parts cost."""
+    return sum(line.cost for line in part_lines(plant, brief.prices))
 
 
 def shot_count(brief: Brief) -> int:

@@ -223,7 +223,7 @@ class Batch:
         rated = dict(values)
         if batch is not None:
             bad = batch.out[:, at.O_CODE] != DONE
-            rated, margins = _over_batch(batch, plant, brief)
+            rated, margins = _over_batch(batch, plant, brief, values["part_cost"])
             if not np.isfinite(rated["warm_up_s"]):
                 worst = int(np.argmax(np.where(bad, batch.out[:, at.O_SHORTFALL], -1.0)))
                 return _failed_row(batch.out[worst, at.O_CODE], batch.out[worst, at.O_SHORTFALL])
@@ -248,11 +248,15 @@ class Batch:
         }
 
 
-def _over_batch(batch: Ran, plant: Plant, brief: Brief) -> tuple[dict[str, float], fig.Figures]:
-    """Return robust objectives and margins over the machines of a batch."""
+def _over_batch(
+    batch: Ran, plant: Plant, brief: Brief, part_cost: float
+) -> tuple[dict[str, float], fig.Figures]:
+    """Return robust objectives and margins over the machines of a batch, whose parts cost the same."""
     share = brief.tolerances.share
     each = [
-        fig.objectives(out, shots, plant, brief) if out[at.O_CODE] == DONE else dict.fromkeys(OBJECTIVES, inf)
+        {**fig.run_objectives(out, shots, brief), "part_cost": part_cost}
+        if out[at.O_CODE] == DONE
+        else dict.fromkeys(OBJECTIVES, inf)
         for out, shots in zip(batch.out, batch.shots, strict=True)
     ]
     rated = {name: robust(np.array([one[name] for one in each]), share) for name in OBJECTIVES}

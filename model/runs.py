@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 from math import floor
 from typing import NamedTuple
 
@@ -79,7 +80,13 @@ class Ran:
 
 def boiling_C(brief: Brief) -> float:
     """Return the boiling point of open water at the site [°C]."""
-    return saturation_temperature(pressure_at_altitude(brief.site.altitude_m))
+    return _boiling_at_C(brief.site.altitude_m)
+
+
+@cache
+def _boiling_at_C(altitude_m: float) -> float:
+    """Every machine of a batch asks for it."""
+    return saturation_temperature(pressure_at_altitude(altitude_m))
 
 
 def set_point_range_C(brief: Brief, narrow_K: float | None = None) -> tuple[float, float]:
@@ -164,6 +171,8 @@ class Pool:
         self._refill = np.array([plant.refill_C for plant in plants])
         self._numbers = [np.array(plant.network.numbers) for plant in plants]
         self._base = [_parameters(plant, brief, fine_steps, calm_s) for plant in plants]
+        self._default_C = default_user_C(brief)
+        self._reaches = [_group_of(plant, brief) for plant in plants]
         self._links = Links(plants[0].network)
         self._corrections = {} if brief.calibration is None else brief.calibration.machine()
         self._queues, self._counts = _queues(brief)
@@ -231,18 +240,10 @@ class Pool:
         for place in (at.O_CODE, at.O_SHORTFALL):
             ran.out[failed, place] = later.out[later.out[:, at.O_CODE] != DONE, place]
 
-    def _reach_C(self, plant: int, brew_C: float, set_C: float, heater_W: float, room_C: float) -> float:
-        data = self.brief.machine.group
-        link = group.link_W_K(self.plants[plant].design, data)
-        air_Pa = pressure_at_altitude(self.brief.site.altitude_m)
-        surface = group.surface(data, locked=self.brief.duty.portafilter == "locked", air_Pa=air_Pa)
-        return group.reach_C(link, heater_W, brew_C, set_C, room_C, surface)
-
     def _set_point_C(self, request: Request) -> float:
         """Return the set-point of the circuit that the factory trims."""
-        default = default_user_C(self.brief)
-        moved = self.plants[request.plant].setting.per_user_K * (request.user_C - default)
-        return default + moved + request.offset_K
+        moved = self.plants[request.plant].setting.per_user_K * (request.user_C - self._default_C)
+        return self._default_C + moved + request.offset_K
 
     def _request_parameters(self, request: Request) -> Floats:
         p = self._base[request.plant].copy()
@@ -270,7 +271,8 @@ class Pool:
             p[at.P_STEAM_SET_C] = brew_C
         p[at.P_GROUP_SET_C] = group_C
         heater_W = p[at.P_GROUP_W] * p[at.P_POWER_FACTOR]
-        p[at.P_GROUP_REACH_C] = self._reach_C(request.plant, brew_C, group_C, heater_W, p[at.P_ROOM_C])
+        link, surface = self._reaches[request.plant]
+        p[at.P_GROUP_REACH_C] = group.reach_C(link, heater_W, brew_C, group_C, p[at.P_ROOM_C], surface)
         p[at.P_SETTLED] = float(request.settled)
         p[at.P_PUMP_A] = p[at.P_PUMP_W] / p[at.P_VOLTAGE_V]
         p[at.P_ELECTRONICS_A] = p[at.P_ELECTRONICS_W] / p[at.P_VOLTAGE_V]
@@ -285,6 +287,14 @@ class Pool:
     def _request_numbers(self, request: Request) -> Floats:
         machine = {**self._corrections, **request.machine}
         return self._links.scattered(self._numbers[request.plant], machine)
+
+
+def _group_of(plant: Plant, brief: Brief) -> tuple[float, group.Surface]:
+    """Return what decides how warm a plant's group gets: its conductance to the brew water [W/K] and its surface."""
+    data = brief.machine.group
+    air_Pa = pressure_at_altitude(brief.site.altitude_m)
+    surface = group.surface(data, locked=brief.duty.portafilter == "locked", air_Pa=air_Pa)
+    return group.link_W_K(plant.design, data), surface
 
 
 def at_most_rows() -> int:
