@@ -89,7 +89,7 @@ def _greedy(points: Floats, inverse: Floats, lengths: Floats, free: Flags, count
         best, most = -1, 0.0
         for c in range(points.shape[0]):
             if free[c]:
-                score[c] = (lengths[c] ** size).sum()
+                score[c] = _volume(lengths[c], size)
                 if score[c] > most:
                     best, most = c, score[c]
         if best < 0:
@@ -99,3 +99,21 @@ def _greedy(points: Floats, inverse: Floats, lengths: Floats, free: Flags, count
         for c in range(points.shape[0]):
             _shorten(lengths[c], points[c], points[best], inverse, far)
     return taken
+
+
+@njit(cache=True, nogil=True)
+def _volume(lengths: Floats, size: int) -> float:
+    """Return the sum of the lengths (rays,) to the power of `size`.
+
+    Written out: for `**` numba would make a helper that compiled functions of the model share, with other options.
+    """
+    total = 0.0
+    for length in lengths:
+        power, square, left = 1.0, length, size
+        while left > 0:
+            if left & 1:
+                power *= square
+            square *= square
+            left >>= 1
+        total += power
+    return total
