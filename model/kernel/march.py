@@ -266,7 +266,8 @@ SIGNATURE = types.void(
 def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
     """March every run to its end and fill the results; the record is of run 0 and only where it has rows.
 
-    `advance` is the written-out step of the topology that `net` describes.
+    `advance` is the written-out step of the topology that `net` describes. Other threads run meanwhile: a worker's
+    answers go out while its next task is on, which takes seconds.
     """
     lanes = new_lanes(net, runs.laws.shape[1])
     _march(
