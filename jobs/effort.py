@@ -22,7 +22,7 @@ SET_POINT_RUNS = 2
 TRIM_RUNS = 3
 """Runs that a trim usually takes; it may take four."""
 
-_EVALUATION_MS = {
+EVALUATION_MS = {
     "thermoblock": (5.4, 0.76),
     "single_boiler": (2.9, 0.47),
     "heat_exchanger": (13.6, 0.43),
@@ -30,7 +30,7 @@ _EVALUATION_MS = {
     "dual_boiler_coil": (4.7, 0.52),
 }
 """Of a design: alone, and for each machine of its batch (with 0, 1, 8 and 32 machines, straight line)."""
-_CHEAPEST_MS = min(_EVALUATION_MS.values())
+_CHEAPEST_MS = min(EVALUATION_MS.values())
 """For an architecture that was not measured."""
 _MODEL_MS = 0.37
 """What the surrogate adds to planning a design, with it as often as it may pay (0.48 against 0.11 with optuna's
@@ -77,6 +77,6 @@ def worthwhile_share(evaluation_ms: float, *, workers: int) -> float:
 
 def _usual_ms(sweep: Sweep) -> float:
     """Return what a design of the sweep's architectures usually costs, in the mean, over all sites."""
-    costs = [_EVALUATION_MS.get(kind, _CHEAPEST_MS) for kind in architectures(sweep.variables)]
+    costs = [EVALUATION_MS.get(kind, _CHEAPEST_MS) for kind in architectures(sweep.variables)]
     runs = machine_runs(sweep)
     return max(1, len(sweep.sites)) * sum(alone + each * runs for alone, each in costs) / len(costs)

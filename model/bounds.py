@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from boilerfront.model.architectures import ARCHITECTURES
+from boilerfront.model.assemblies.group_head import group_surface
 from boilerfront.model.balance import stored_in_water
 from boilerfront.model.brief import Brief
 from boilerfront.model.design import read_design
@@ -12,7 +13,6 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.bands import BREW_BELOW_K, GROUP_BELOW_K, STEAM_BELOW_K
 from boilerfront.model.kernel.steam import internal_energy
 from boilerfront.model.parts import group
-from boilerfront.model.props.air import pressure_at_altitude
 from boilerfront.model.runs import default_user_C
 from boilerfront.model.variables import Value
 
@@ -30,10 +30,9 @@ def heat_to_ready_J(design: Mapping[str, Value], brief: Brief) -> float:
     if "brew" in plant.vessels:
         heat += plant.vessels["brew"].heat_capacity_J_K * (brew_C - room)
     data = brief.machine.group
-    air_Pa = pressure_at_altitude(brief.site.altitude_m)
-    surface = group.surface(data, locked=brief.duty.portafilter == "locked", air_Pa=air_Pa)
     user = default_user_C(brief)
-    reach = group.reach_C(group.link_W_K(read, data), read.group_W, user, user, room, surface)
+    link = group.link_W_K(read, data)
+    reach = group.reach_C(link, read.group_W, user, user, room, group_surface(brief))
     heat += data.mass_kg * data.heat_capacity_J_kgK * max(reach - GROUP_BELOW_K - room, 0.0)
     if brief.warm_up.counts == "all" and "steam" in plant.vessels and plant.keeps_steam:
         steam_C = plant.parameters[at.P_STEAM_SET_C] - STEAM_BELOW_K

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
 from math import floor
 from typing import NamedTuple
 
 import numpy as np
 
+from boilerfront.model.assemblies.group_head import group_surface
 from boilerfront.model.assemblies.plant import CIRCUITS, Plant
 from boilerfront.model.brief import Brief
 from boilerfront.model.kernel import layout as at
@@ -80,13 +80,7 @@ class Ran:
 
 def boiling_C(brief: Brief) -> float:
     """Return the boiling point of open water at the site [°C]."""
-    return _boiling_at_C(brief.site.altitude_m)
-
-
-@cache
-def _boiling_at_C(altitude_m: float) -> float:
-    """Every machine of a batch asks for it."""
-    return saturation_temperature(pressure_at_altitude(altitude_m))
+    return saturation_temperature(pressure_at_altitude(brief.site.altitude_m))
 
 
 def set_point_range_C(brief: Brief, narrow_K: float | None = None) -> tuple[float, float]:
@@ -172,7 +166,7 @@ class Pool:
         self._numbers = [np.array(plant.network.numbers) for plant in plants]
         self._base = [_parameters(plant, brief, fine_steps, calm_s) for plant in plants]
         self._default_C = default_user_C(brief)
-        self._reaches = [_group_of(plant, brief) for plant in plants]
+        self._group_surface = group_surface(brief)
         self._links = Links(plants[0].network)
         self._corrections = {} if brief.calibration is None else brief.calibration.machine()
         self._queues, self._counts = _queues(brief)
@@ -271,8 +265,10 @@ class Pool:
             p[at.P_STEAM_SET_C] = brew_C
         p[at.P_GROUP_SET_C] = group_C
         heater_W = p[at.P_GROUP_W] * p[at.P_POWER_FACTOR]
-        link, surface = self._reaches[request.plant]
-        p[at.P_GROUP_REACH_C] = group.reach_C(link, heater_W, brew_C, group_C, p[at.P_ROOM_C], surface)
+        link = group.link_W_K(self.plants[request.plant].design, self.brief.machine.group)
+        p[at.P_GROUP_REACH_C] = group.reach_C(
+            link, heater_W, brew_C, group_C, p[at.P_ROOM_C], self._group_surface
+        )
         p[at.P_SETTLED] = float(request.settled)
         p[at.P_PUMP_A] = p[at.P_PUMP_W] / p[at.P_VOLTAGE_V]
         p[at.P_ELECTRONICS_A] = p[at.P_ELECTRONICS_W] / p[at.P_VOLTAGE_V]
@@ -287,14 +283,6 @@ class Pool:
     def _request_numbers(self, request: Request) -> Floats:
         machine = {**self._corrections, **request.machine}
         return self._links.scattered(self._numbers[request.plant], machine)
-
-
-def _group_of(plant: Plant, brief: Brief) -> tuple[float, group.Surface]:
-    """Return what decides how warm a plant's group gets: its conductance to the brew water [W/K] and its surface."""
-    data = brief.machine.group
-    air_Pa = pressure_at_altitude(brief.site.altitude_m)
-    surface = group.surface(data, locked=brief.duty.portafilter == "locked", air_Pa=air_Pa)
-    return group.link_W_K(plant.design, data), surface
 
 
 def at_most_rows() -> int:

@@ -129,6 +129,7 @@ def _one_coordinate(mates: Mates, rng: Generator) -> Floats:
 
 def _mutated(born: Floats, rng: Generator, spread_index: float = 20.0) -> Floats:
     """Return `born` after polynomial mutation of one coordinate in the mean."""
+    power = 1.0 / (spread_index + 1.0)
     drawn = rng.random(born.shape)
     take = rng.random(born.shape) < 1.0 / born.shape[1]
     u, old = drawn[take], born[take]
@@ -136,9 +137,7 @@ def _mutated(born: Floats, rng: Generator, spread_index: float = 20.0) -> Floats
     is_down = u < 0.5
     tail = np.where(is_down, u, 1.0 - u)
     far = np.where(is_down, 1.0 - np.clip(old, 0.0, 1.0), np.clip(old, 0.0, 1.0))
-    step = 1.0 - (2.0 * tail + (1.0 - 2.0 * tail) * far ** (spread_index + 1.0)) ** (
-        1.0 / (spread_index + 1.0)
-    )
+    step = 1.0 - (2.0 * tail + (1.0 - 2.0 * tail) * far ** (spread_index + 1.0)) ** power
     mutated = born.copy()
     mutated[take] += np.where(is_down, -step, step)
     return mutated

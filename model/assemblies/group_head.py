@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from boilerfront.model.assemblies.assembly import Assembly
 from boilerfront.model.assemblies.plant import Circuit
+from boilerfront.model.brief import Brief
 from boilerfront.model.network.graph import FLOW, ROOM, Carry, Store
 from boilerfront.model.parts import films, group
 from boilerfront.model.parts.element import firing_window_s
@@ -59,13 +60,19 @@ def offset_for_group_K(a: Assembly, user_C: float) -> float:
     """
     design, data, site = a.design, a.machine.group, a.brief.site
     set_C = user_C + data.offset_K
-    air_Pa = pressure_at_altitude(site.altitude_m)
-    surface = group.surface(data, locked=a.brief.duty.portafilter == "locked", air_Pa=air_Pa)
     link = group.link_W_K(design, data)
-    reach = group.reach_C(link, design.group_W, user_C, set_C, site.ambient_C, surface)
+    reach = group.reach_C(link, design.group_W, user_C, set_C, site.ambient_C, group_surface(a.brief))
     if design.heated and reach >= set_C - 0.01:
         return -data.offset_K * 0.5
     ratio = (reach - site.ambient_C) / (user_C - site.ambient_C)
     flow = 1e-6 * a.brief.duty.flows["nominal"].steady_mL_s * density(site.inlet_C)
     effect = group.passage_effectiveness(flow, user_C, data)
     return (user_C - site.ambient_C) * (1.0 / (1.0 - effect * (1.0 - ratio)) - 1.0)
+
+
+def group_surface(brief: Brief) -> group.Surface:
+    """Return what decides the loss of the group at a brief's site, with its portafilter as the duty has it."""
+    locked = brief.duty.portafilter == "locked"
+    return group.surface(
+        brief.machine.group, locked=locked, air_Pa=pressure_at_altitude(brief.site.altitude_m)
+    )
