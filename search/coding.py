@@ -102,6 +102,13 @@ class Coding:
                 columns.append(genomes[:, j : j + 1])
         return np.hstack(columns)
 
+    def along_axes(self, slopes: Floats) -> Floats:
+        """Return the columns of `slopes`, which are along features, that are coordinates; 0 along nominal ones."""
+        if not self.nominal.any():
+            return slopes
+        firsts = np.cumsum([0, *self._columns[:-1]])
+        return np.where(self.nominal, 0.0, slopes[:, firsts])
+
     def _level(self, genomes: Floats, axis: int) -> NDArray[np.int64]:
         """Return the level of each genome on one axis."""
         cell = np.minimum(genomes[:, axis] * self._cells[axis], self._cells[axis] - 1.0)

@@ -1,8 +1,8 @@
-"""The two loops over pairs of objective vectors that are worth compiling.
+"""The loops over pairs of objective vectors, and of points, that are worth compiling.
 
 Like those of `choice` they let other threads of Python run: while a driver plans, tasks still go to its workers.
 
-Both rest on the additive epsilon of a point c against a set A, min over a in A of max_i (a_i - c_i):
+The first two rest on the additive epsilon of a point c against a set A, min over a in A of max_i (a_i - c_i):
 positive when c improves the set (by how much everything in A would have to gain to cover it), zero for a
 member, negative by how deep c lies below the set. E. Zitzler et al., 'Performance assessment of
 multiobjective optimizers', IEEE Trans. Evol. Comput. 7 (2003).
@@ -60,3 +60,27 @@ def _gaps(columns: Floats, member: Floats, gap: Floats) -> None:
     for i in range(1, columns.shape[0]):
         for p in range(len(gap)):
             gap[p] = max(gap[p], member[i] - columns[i, p])
+
+
+@njit(cache=True, nogil=True)
+def own_cubes(one: Floats, other: Floats) -> Floats:
+    """Return the sums over coordinates of the cubed gaps between two sets of points, (d, n) and (d, k): (n, k)."""
+    result = np.zeros((one.shape[1], other.shape[1]))
+    for p in range(one.shape[1]):
+        for i in range(one.shape[0]):
+            for q in range(other.shape[1]):
+                gap = abs(one[i, p] - other[i, q])
+                result[p, q] += gap * gap * gap
+    return result
+
+
+@njit(cache=True, nogil=True)
+def own_slopes(points: Floats, known: Floats, weights: Floats) -> Floats:
+    """Return the gradients at `points` (n, d) of `own_cubes` to `known` (k, d), times `weights` (n, k)."""
+    result = np.zeros(points.shape)
+    for p in range(points.shape[0]):
+        for q in range(known.shape[0]):
+            for i in range(points.shape[1]):
+                gap = points[p, i] - known[q, i]
+                result[p, i] += 3.0 * weights[p, q] * gap * abs(gap)
+    return result

@@ -1,4 +1,4 @@
-"""A search on the surrogate: many children of the front and of each other, judged by the model alone."""
+"""A search on the surrogate: children of the front and of each other, and steps downhill, judged by it alone."""
 
 from __future__ import annotations
 
@@ -8,11 +8,14 @@ from numpy.random import Generator
 from boilerfront.search.archive import Archive
 from boilerfront.search.choice import Rays
 from boilerfront.search.coding import Coding, Floats
+from boilerfront.search.descent import descended
 from boilerfront.search.evolution import children
 from boilerfront.search.kernels import improvement, spread_out
-from boilerfront.search.surrogate import Surrogate, fitted
+from boilerfront.search.surrogate import EXCESS, Surrogate, fitted
 
-GENERATIONS, CHILDREN, KEPT, PARENTS = 12, 400, 200, 300
+GENERATIONS, CHILDREN, DOWNHILL, KEPT, PARENTS = 12, 300, 100, 200, 300
+BEGIN = 400
+"""So many children of known rows, and as many designs anywhere in the cube, are there before the first generation."""
 _EVEN = (0.25, 0.25, 0.25, 0.25)
 
 
@@ -38,27 +41,26 @@ def _candidates(
     front = archive.front[rng.permutation(len(archive.front))[:PARENTS]]
     known = archive.rows.genomes[front]
     members = archive.front_points
-    genomes = np.vstack(
-        [
-            children(
-                archive.rows.genomes[rng.permutation(len(archive.rows))[:PARENTS]],
-                count=CHILDREN,
-                coding=coding,
-                rng=rng,
-                shares=_EVEN,
-            ),
-            coding.canonical(rng.random((CHILDREN, coding.size))),
-        ]
-    )
     kept, scaled, excess = np.zeros((0, coding.size)), np.zeros((0, members.shape[1])), np.zeros(0)
     worth = np.zeros(0)
-    for _ in range(GENERATIONS):
+    genomes = _anything(archive, coding=coding, rng=rng)
+    for generation in range(GENERATIONS):
+        if generation:
+            pool = np.vstack([known, kept])[rng.permutation(len(known) + len(kept))]
+            born = children(pool, count=CHILDREN, coding=coding, rng=rng, shares=_EVEN)
+            lower = descended(pool[:DOWNHILL], model, objectives=members.shape[1], rng=rng)
+            genomes = np.vstack([born, lower])
         more_scaled, more_excess = model(genomes)
         kept, scaled = np.vstack([kept, genomes]), np.vstack([scaled, more_scaled])
         excess = np.concatenate([excess, more_excess])
-        worth = np.concatenate([worth, improvement(more_scaled, members) - 10.0 * more_excess])
+        worth = np.concatenate([worth, improvement(more_scaled, members) - EXCESS * more_excess])
         best = spread_out(scaled, worth, KEPT)
         kept, scaled, excess, worth = kept[best], scaled[best], excess[best], worth[best]
-        pool = np.vstack([known, kept])[rng.permutation(len(known) + len(kept))]
-        genomes = children(pool, count=CHILDREN, coding=coding, rng=rng, shares=_EVEN)
     return kept, scaled, excess
+
+
+def _anything(archive: Archive, *, coding: Coding, rng: Generator) -> Floats:
+    """Return what the search on the model begins with: children of any known rows, and anything at all."""
+    rows = archive.rows.genomes[rng.permutation(len(archive.rows))[:PARENTS]]
+    born = children(rows, count=BEGIN, coding=coding, rng=rng, shares=_EVEN)
+    return np.vstack([born, coding.canonical(rng.random((BEGIN, coding.size)))])
