@@ -47,6 +47,7 @@ def planning_table(sweep: Sweep) -> Table:
     )
     for head in ("share with a surrogate", *(f"to {count:,}" for count in PLANNED)):
         table.add_column(head, justify="right")
+    _planning_ms(sweep, 1.0, counts=PLANNED[:1])  # compiles
     for share in (1.0, 0.5, 0.0):
         table.add_row(f"{share:g}", *(f"{each:.2f}" for each in _planning_ms(sweep, share)))
     return table
@@ -70,7 +71,7 @@ def _evaluation_ms(sweep: Sweep) -> float:
     return (time.process_time() - began) / DESIGNS * 1e3
 
 
-def _planning_ms(sweep: Sweep, share: float) -> list[float]:
+def _planning_ms(sweep: Sweep, share: float, counts: tuple[int, ...] = PLANNED) -> list[float]:
     space = search_space(sweep.variables)
     rng = np.random.default_rng(0)
     optima, slopes = rng.random((len(OBJECTIVES), len(space))), rng.normal(size=(len(space), len(MARGINS)))
@@ -80,7 +81,7 @@ def _planning_ms(sweep: Sweep, share: float) -> list[float]:
     generations = Generations()
     result: list[float] = []
     spent, before, asked, generation = 0.0, 0, 0, 0
-    while asked < PLANNED[-1]:
+    while asked < counts[-1]:
         trials = generations.trials(generation)
         generation += 1
         began = time.process_time()
@@ -100,7 +101,7 @@ def _planning_ms(sweep: Sweep, share: float) -> list[float]:
         window.tell(rows)
         spent += time.process_time() - began
         asked = trials.stop
-        if asked in PLANNED:
+        if asked in counts:
             result.append(spent / (asked - before) * 1e3)
             spent, before = 0.0, asked
     return result
