@@ -217,7 +217,7 @@ def test_a_run_keeps_the_share_of_surrogates_that_it_began_with(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # Cheaper than any family of today: where a default below 1 comes from.
-    monkeypatch.setitem(effort.EVALUATION_MS, "dual_boiler", (0.5, 0.1))
+    monkeypatch.setitem(effort.EVALUATION_MS, "dual_boiler", (0.6, 0.1))
     variables = 'architecture = "dual_boiler"\nbrew_power_W = { low = 700, high = 900 }\n'
     nominal = f'prices = "{PRICES}"\n[variables]\n{variables}[tolerances]\nsamples = 0\n'
     sweep = load_sweep(write(tmp_path, nominal))
