@@ -27,9 +27,9 @@ from boilerfront.search.proposal import proposed
 Array = NDArray[np.generic]
 
 POPULATION = 50
-EARLY, LATE_SHARE = 960, 0.5
-"""Designs after which the surrogate plans every other batch: its gain is in the first hundreds; later it draws the
-search into single valleys where there are many, and takes time (`tests.bench.bench_ablation`)."""
+SHARES = ((0, 1.0), (960, 0.5), (2400, 0.15))
+"""After how many designs the surrogate plans which share of the batches: its gain is in the first hundreds; later it
+draws the search into single valleys where there are many, and takes time (`tests.bench.bench_ablation`)."""
 _AWAITED, _AWAITED_LEAST = 4, 400  # batches, and rows, that are remembered until they are told
 _BLAS = ThreadpoolController()
 _SOBOL = 1  # tells the stream of the first designs from those of the batches
@@ -160,7 +160,7 @@ class Engine:
         A batch costs the model about the same however few of its designs come from it: what saves time is a
         batch without it.
         """
-        share = self.options.surrogate * (1.0 if self.asked < EARLY else LATE_SHARE)
+        share = self.options.surrogate * [share for designs, share in SHARES if designs <= self.asked][-1]
         return math.floor(share * (self.asked + count) / count) > math.floor(share * self.asked / count)
 
     def _source_of(self, serials: Indices) -> Indices:

@@ -76,8 +76,8 @@ class FrontSampler(BaseSampler):
             population: parents of the evolutionary part.
             batch: designs planned at once; None for 48 until 480 were asked, then 96.
             surrogate: 1 to plan with the model as often as it pays: every batch until 960 designs were asked,
-                every other one later; a smaller number for so much fewer, where evaluations are so cheap that
-                the model costs more time than it saves; 0 to leave it out.
+                every other one until 2,400, later one in seven; a smaller number for so much fewer, where
+                evaluations are so cheap that the model costs more time than it saves; 0 to leave it out.
 
         Raises `InputError` for a share outside 0 to 1.
         """

@@ -225,3 +225,16 @@ def test_a_space_without_branches_has_no_share_for_them() -> None:
     assert reserved(BRANCHES, 100) == 10
     assert reserved(KINDS, 100) == 10
     assert reserved(Coding([Axis(0, 39, levels=40, nominal=True), Axis(0.0, 1.0)]), 100) == 0  # too many
+
+
+def test_the_surrogate_plans_all_batches_at_first_then_half_then_few() -> None:
+    engine = Engine(PLAIN, Options(seed=1))
+    with_surrogate = []
+    for _ in range(44):
+        serials = engine.asked + np.arange(100)
+        genomes = engine.ask(100)
+        with_surrogate.append(bool((engine.awaited.source[-100:] == SURROGATE).any()))
+        engine.tell(genomes, *figures(genomes), serials=serials)
+    assert all(with_surrogate[1:9])  # the first batch fills the cube
+    assert 6 <= sum(with_surrogate[10:24]) <= 8
+    assert sum(with_surrogate[24:]) == 3
