@@ -64,12 +64,13 @@ def _gaps(columns: Floats, member: Floats, gap: Floats) -> None:
 
 @njit(cache=True, nogil=True)
 def own_cubes(one: Floats, other: Floats) -> Floats:
-    """Return the sums over coordinates of the cubed gaps between two sets of points, (d, n) and (d, k): (n, k)."""
-    result = np.zeros((one.shape[1], other.shape[1]))
-    for p in range(one.shape[1]):
-        for i in range(one.shape[0]):
-            for q in range(other.shape[1]):
-                gap = abs(one[i, p] - other[i, q])
+    """Return the sums over coordinates of the cubed gaps between two sets of points, (n, d) and (k, d): (n, k)."""
+    result = np.zeros((one.shape[0], other.shape[0]))
+    columns = np.ascontiguousarray(other.T)
+    for p in range(one.shape[0]):
+        for i in range(one.shape[1]):
+            for q in range(other.shape[0]):
+                gap = abs(one[p, i] - columns[i, q])
                 result[p, q] += gap * gap * gap
     return result
 

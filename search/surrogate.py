@@ -34,7 +34,6 @@ class Interpolant:
 
     def __init__(self, points: Floats, targets: Floats) -> None:
         self._points = points
-        self._columns = np.ascontiguousarray(points.T)
         self._middle = targets.mean(axis=0)
         self._width = np.where((width := targets.std(axis=0)) > 0.0, width, 1.0)
         count, size = points.shape
@@ -72,7 +71,7 @@ class Interpolant:
         # In place: arrays of a megabyte are had from the system and given back each time.
         square = _squares(points, self._points)
         square *= np.sqrt(square)
-        square += self._own_weight * own_cubes(np.ascontiguousarray(points.T), self._columns)
+        square += self._own_weight * own_cubes(points, self._points)
         return square
 
 

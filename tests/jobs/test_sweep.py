@@ -216,11 +216,11 @@ def test_the_hash_leaves_out_budget_and_name(sweep: Sweep, tmp_path: Path) -> No
 def test_a_run_keeps_the_share_of_surrogates_that_it_began_with(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # Cheaper than any family of today: where a default below 1 comes from.
-    monkeypatch.setitem(effort.EVALUATION_MS, "dual_boiler", (0.6, 0.1))
     variables = 'architecture = "dual_boiler"\nbrew_power_W = { low = 700, high = 900 }\n'
     nominal = f'prices = "{PRICES}"\n[variables]\n{variables}[tolerances]\nsamples = 0\n'
     sweep = load_sweep(write(tmp_path, nominal))
+    assert surrogate_share(sweep) == 1.0  # no family is so cheap that eight workers would wait for the model
+    monkeypatch.setitem(effort.EVALUATION_MS, "dual_boiler", (0.6, 0.1))  # if one were
     assert 0.0 < surrogate_share(sweep) < 1.0
     frozen = recorded(sweep, started=datetime(2026, 1, 2, tzinfo=UTC))
     assert frozen.search.surrogate == surrogate_share(sweep)

@@ -7,7 +7,7 @@ from math import pi
 
 import numpy as np
 import pytest
-from fluids.friction import friction_laminar  # type: ignore[import-untyped,unused-ignore]
+from fluids.friction import friction_laminar
 from hypothesis import given
 from hypothesis import strategies as st
 from iapws import IAPWS97

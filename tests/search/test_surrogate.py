@@ -25,10 +25,6 @@ def _mixed(model: Interpolant, share: Floats, point: Floats) -> float:
     return float((_predicted(model, point[None]) @ share)[0])
 
 
-def _points(rng: Generator, count: int, size: int) -> Floats:
-    return rng.random((count, size))
-
-
 def test_in_one_variable_it_is_the_natural_cubic_interpolant_of_scipy() -> None:
     # In one variable both parts of the kernel are the same function. Ours has a ridge of 1e-8 besides: some 1e-5 of
     # what the kernel is between neighbours here.
@@ -41,7 +37,7 @@ def test_in_one_variable_it_is_the_natural_cubic_interpolant_of_scipy() -> None:
 
 def test_a_sum_of_single_variables_is_told_by_fewer_points_than_by_distances_alone() -> None:
     rng = np.random.default_rng(2)
-    points, at = _points(rng, 120, 10), _points(rng, 400, 10)
+    points, at = rng.random((120, 10)), rng.random((400, 10))
 
     def wavy(x: Floats) -> Floats:
         return np.asarray(np.sin(5.0 * x + np.arange(10)).sum(axis=1)[:, None])
@@ -55,9 +51,9 @@ def test_a_sum_of_single_variables_is_told_by_fewer_points_than_by_distances_alo
 @settings(max_examples=30, deadline=None)
 def test_its_slope_is_the_numerical_gradient(size: int, targets: int, seed: int) -> None:
     rng = np.random.default_rng(seed)
-    points = _points(rng, 40, size)
+    points = rng.random((40, size))
     model = Interpolant(points, np.sin(points @ rng.standard_normal((size, targets))))
-    at, shares = _points(rng, 3, size), rng.random((3, targets))
+    at, shares = rng.random((3, size)), rng.random((3, targets))
     for point, share, slope in zip(at, shares, model.slope(at, shares), strict=True):
         numerical = approx_fprime(point, partial(_mixed, model, share), 1e-6)
         np.testing.assert_allclose(slope, numerical, rtol=1e-4, atol=1e-4 * (1.0 + np.abs(numerical).max()))
@@ -75,7 +71,7 @@ MIXED = Coding(
 
 
 def _model(coding: Coding, rng: Generator, *, limited: bool) -> Surrogate:
-    genomes = coding.canonical(_points(rng, 60, coding.size))
+    genomes = coding.canonical(rng.random((60, coding.size)))
     features = coding.features(genomes)
     rising = genomes.sum(axis=1)[:, None] * np.array([1.0, 3.0])
     limits = Interpolant(features, 4.0 * (0.5 - genomes[:, :1])) if limited else None
@@ -85,7 +81,7 @@ def _model(coding: Coding, rng: Generator, *, limited: bool) -> Surrogate:
 def test_steps_go_down_and_leave_choices_and_what_is_masked_alone() -> None:
     rng = np.random.default_rng(3)
     model = _model(MIXED, rng, limited=False)
-    before = MIXED.canonical(_points(rng, 200, MIXED.size))
+    before = MIXED.canonical(rng.random((200, MIXED.size)))
     after = descended(before, model, objectives=2, rng=rng)
     np.testing.assert_array_equal(after, MIXED.canonical(after))
     np.testing.assert_array_equal(after[:, 1], before[:, 1])
@@ -102,7 +98,7 @@ def test_steps_turn_back_where_a_constraint_would_be_missed(limited: bool) -> No
     rng = np.random.default_rng(4)
     coding = Coding([Axis(0.0, 1.0)] * 5)
     model = _model(coding, rng, limited=limited)
-    before = coding.canonical(np.column_stack([np.full(200, 0.25), _points(rng, 200, 4)]))
+    before = coding.canonical(np.column_stack([np.full(200, 0.25), rng.random((200, 4))]))
     first = descended(before, model, objectives=2, rng=rng)[:, 0]
     # The first coordinate has to be 0.5 at least; without the constraint it only falls.
     assert (first > 0.25).all() if limited else (first < 0.25).all()
