@@ -62,13 +62,13 @@ from boilerfront.model.kernel.layout import (
     S_WANTED,
 )
 from boilerfront.model.kernel.march import (
-    FLOATS_1,
     FLOATS_2,
     FLOATS_3,
     FLOATS_4,
     INTS_1,
     INTS_2,
     RECORD,
+    SINGLE,
     new_lanes,
     take_step,
 )
@@ -236,7 +236,7 @@ def _follow(
 
 
 SIGNATURE = types.void(
-    types.FunctionType(types.void(FLOATS_1)),
+    types.FunctionType(types.void(types.float32[::1])),
     RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
     RECORD(
         [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
@@ -257,7 +257,7 @@ def follow(
     `scales` [2 NI, runs] are the errors of what is imposed, as `_scales` says. Rows are the ends of seconds, the
     first one the start; see SENSORS for the first three places of each.
     """
-    lanes = new_lanes(net, runs.laws.shape[1])
+    lanes = new_lanes(net, runs.laws.shape[1], SINGLE)
     _follow(advance, net, runs, inputs, scales, nodes, course, lanes, np.empty_like(lanes.T), np.zeros(NO))
 
 

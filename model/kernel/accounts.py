@@ -82,24 +82,27 @@ def look_over(net: Net, lanes: Lanes) -> None:
     _hottest(net.ranges[0], net.ranges[1], V_LAYER_C, lanes)
     _hottest(net.ranges[2], net.ranges[3], V_COIL_C, lanes)
     room = net.stores.size
+    number = lanes.t.dtype.type
+    first, second = number(1.0 - GAMMA), number(GAMMA)  # the weights of the scheme's two stages
     for lane in range(LANES):
-        lanes.V[V_LOSS_W, lane] = 0.0
+        lanes.V[V_LOSS_W, lane] = number(0.0)
     for k in range(net.to_room.size):
         i = net.to_room[k]
         a = net.links[i, 1]
         for lane in range(LANES):
-            # with the weights of the scheme's two stages
-            mean = (1.0 - GAMMA) * lanes.T1[a, lane] + GAMMA * lanes.T[a, lane]
-            lanes.V[V_LOSS_W, lane] += lanes.G[i, lane] * (mean - lanes.T[room, lane])
+            above = lanes.t[a, lane] - lanes.t[room, lane]
+            mean = above + first * lanes.D1[a, lane] + second * lanes.D[a, lane]
+            lanes.V[V_LOSS_W, lane] += lanes.G[i, lane] * mean
 
 
 @compiled
 def _hottest(first: int, last: int, place: int, lanes: Lanes) -> None:
+    width = lanes.t.shape[1]
     for lane in range(LANES):
         lanes.V[place, lane] = -inf
     for node in range(first, last):
-        for lane in range(LANES):
-            lanes.V[place, lane] = max(lanes.V[place, lane], lanes.T[node, lane])
+        for lane in range(width):
+            lanes.V[place, lane] = max(lanes.V[place, lane], lanes.t[node, lane] + lanes.D[node, lane])
 
 
 @compiled
@@ -128,7 +131,9 @@ def note(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None
 def _note_water(lane: int, screen: int, lanes: Lanes) -> None:
     """Add the heat of the water that entered and left in this step."""
     S = lanes.S
-    leaving = (1.0 - GAMMA) * enthalpy(lanes.T1[screen, lane]) + GAMMA * enthalpy(lanes.T[screen, lane])
+    end = lanes.T[screen, lane]
+    middle = end - (lanes.D[screen, lane] - lanes.D1[screen, lane])
+    leaving = (1.0 - GAMMA) * enthalpy(middle) + GAMMA * enthalpy(end)
     entering = enthalpy(lanes.P[P_INLET_C, lane])
     dt = S[S_DT, lane]
     S[S_WATER_IN_J, lane] += dt * (S[S_FLOW, lane] + S[S_REFILL, lane]) * entering

@@ -1,7 +1,7 @@
 """A machine that is switched off: its nodes lose their heat by the network's own conductances at rest.
 
 Nothing is pumped, heated, steamed or refilled; a thermosyphon goes on until it is cold. The steps are those of the
-march, grown with the time: the film coefficients change with the temperatures, which fall by ever less.
+march, grown with the time: the film prepare change with the temperatures, which fall by ever less.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.boiler import weigh_steam
 from boilerfront.model.kernel.circulation import circulate
 from boilerfront.model.kernel.compile_step import Advance
-from boilerfront.model.kernel.films import coefficients
+from boilerfront.model.kernel.films import prepare
 from boilerfront.model.kernel.layout import (
     LANES,
     NO,
@@ -27,7 +27,7 @@ from boilerfront.model.kernel.layout import (
     S_PINNED,
     S_STEAM_KG,
 )
-from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.march import SINGLE, move, new_lanes
 from boilerfront.model.kernel.start import load
 from boilerfront.model.props.compiled import ARITHMETIC, compiled
 from boilerfront.shared.shapes import Floats
@@ -58,7 +58,7 @@ def cool_down(
 
     `steam_kg` [runs]: what the steam vessel holds.
     """
-    lanes = new_lanes(net, runs.laws.shape[1])
+    lanes = new_lanes(net, runs.laws.shape[1], SINGLE)
     nowhere = np.zeros(NO)
     count = runs.design.size
     step_s = gap_s * (GROWTH - 1.0) / (GROWTH**STEPS - 1.0)
@@ -75,8 +75,9 @@ def cool_down(
                     circulate(lane, net, lanes)
                 lanes.S[S_ALL_FLOW, lane] = lanes.S[S_LOOP, lane]
                 lanes.DT[0, lane] = step_s * GROWTH**step
-            coefficients(net, lanes, runs)
+            prepare(net, lanes, runs)
             advance(lanes.buffer)
+            move(lanes)
         for lane in range(min(LANES, count - first)):
             for node in range(net.stores.size):
                 cooled_C[first + lane, node] = lanes.T[node, lane]

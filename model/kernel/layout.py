@@ -241,10 +241,12 @@ NS: int = S_LAYERS + VESSEL_LAYERS - 1
     V_LOSS_W,
     V_LAYER_C,
     V_COIL_C,
-) = range(11)
-NV = 11
-"""V_MOVED: how far a film law has gone from the middle of its cell. The last three come back from a step: heat lost
-to the room, hottest layer, hottest water in the coil."""
+    V_FLOW_PLACE,
+    V_ALL_FLOW_PLACE,
+) = range(13)
+NV = 13
+"""V_MOVED: how far a film law has gone from the middle of its cell. The next three come back from a step: heat lost
+to the room, hottest layer, hottest water in the coil. V_FLOW_PLACE: where on the grid of the laws a flow is."""
 
 # ------------------------------------------------------------------ results of a run: OUT[name]
 (

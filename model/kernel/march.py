@@ -16,14 +16,13 @@ from boilerfront.model.kernel.accounts import keep_noted, look_over, note
 from boilerfront.model.kernel.arrays import Lanes, Net, Results, Runs, row_places
 from boilerfront.model.kernel.codes import RUNNING
 from boilerfront.model.kernel.compile_step import Advance
-from boilerfront.model.kernel.films import coefficients
+from boilerfront.model.kernel.films import prepare
 from boilerfront.model.kernel.layout import (
     COEFFICIENTS,
     LANES,
     NP,
     NR,
     NS,
-    NV,
     O_BREW_HIGH_C,
     O_CODE,
     O_COIL_HIGH_C,
@@ -93,40 +92,50 @@ from boilerfront.model.props.compiled import ARITHMETIC, compiled, compiled_maki
 from boilerfront.shared.shapes import Floats
 
 FREE = -1
+SINGLE = np.float32
 
 
 @compiled_making_arrays
-def new_lanes(net: Net, laws: int) -> Lanes:
-    """Return working arrays for a network with so many film laws."""
+def new_lanes(net: Net, laws: int, precision: Any) -> Lanes:
+    """Return working arrays for a network with so many film laws; `precision` is SINGLE, tests have np.float64."""
     nodes = net.stores.size
     links = net.links.shape[0]
-    path = net.flows.shape[0]
-    at_t, at_t1, at_c, at_g, at_j, at_f, at_q, at_dt, end = row_places(nodes, links, path)
-    buffer = np.zeros(end * LANES)
-    rows = buffer.reshape((end, LANES))
+    at = row_places(nodes, links, net.flows.shape[0], laws)
+    buffer = np.zeros(at[16] * LANES, dtype=precision)
+    rows = buffer.reshape((at[16], LANES))
+    rows[at[13] : at[14]] = -np.inf  # no law has been anywhere yet
     return Lanes(
-        buffer,
-        rows[at_t:at_t1],
-        rows[at_t1:at_c],
-        rows[at_c:at_g],
-        rows[at_g:at_j],
-        rows[at_j:at_f],
-        rows[at_f:at_q],
-        rows[at_q:at_dt],
-        rows[at_dt:end],
+        np.zeros((nodes + 2, LANES)),
         np.zeros((LANES, NS)).T,
         np.zeros((LANES, NP)).T,
-        np.zeros((NV, LANES)),
-        np.zeros((links, 3, LANES)),
         np.zeros((nodes, LANES)),
-        np.zeros((nodes, LANES)),
-        np.zeros((laws, COEFFICIENTS, LANES)),
-        np.zeros((laws, COEFFICIENTS, LANES)),
-        np.zeros((laws, COEFFICIENTS, LANES)),
-        np.zeros((laws, LANES)),
-        np.full((laws, LANES), -1.0),
-        np.zeros((nodes + 2, LANES)),
+        np.zeros((nodes, LANES), dtype=precision),
+        buffer,
+        rows[at[0] : at[1]],
+        rows[at[1] : at[2]],
+        rows[at[2] : at[3]],
+        rows[at[3] : at[4]],
+        rows[at[4] : at[5]],
+        rows[at[5] : at[6]],
+        rows[at[6] : at[7]],
+        rows[at[7] : at[8]],
+        rows[at[8] : at[9]],
+        rows[at[9] : at[10]],
+        rows[at[10] : at[11]],
+        rows[at[11] : at[12]].reshape((links, 3, LANES)),
+        rows[at[12] : at[13]],
+        rows[at[13] : at[14]],
+        rows[at[14] : at[15]].reshape((laws, COEFFICIENTS, LANES)),
+        rows[at[15] : at[16]].reshape((laws, COEFFICIENTS, LANES)),
     )
+
+
+@compiled
+def move(lanes: Lanes) -> None:
+    """Add what the step has found to the temperatures."""
+    for node in range(lanes.D.shape[0]):
+        for lane in range(LANES):
+            lanes.T[node, lane] += lanes.D[node, lane]
 
 
 @compiled
@@ -187,10 +196,11 @@ def _record(lane: int, net: Net, lanes: Lanes, results: Results) -> None:
 def take_step(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floats) -> None:
     """Take one step of all lanes, each as long as its DT says; `before` keeps where the noted nodes were."""
     keep_noted(net, lanes, before)
-    coefficients(net, lanes, runs)
+    prepare(net, lanes, runs)
     swing_capacities(net, lanes)
     pin_capacities(net, lanes)
     advance(lanes.buffer)
+    move(lanes)
 
 
 @compiled
@@ -252,7 +262,7 @@ FLOATS_3, FLOATS_4 = types.float64[:, :, ::1], types.float64[:, :, :, ::1]
 INTS_1, INTS_2 = types.int64[::1], types.int64[:, ::1]
 RECORD: Any = types.NamedTuple
 SIGNATURE = types.void(
-    types.FunctionType(types.void(FLOATS_1)),
+    types.FunctionType(types.void(types.float32[::1])),
     RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
     RECORD(
         [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
@@ -269,7 +279,7 @@ def march(advance: Advance, net: Net, runs: Runs, results: Results) -> None:
     `advance` is the written-out step of the topology that `net` describes. Other threads run meanwhile: a worker's
     answers go out while its next task is on, which takes seconds.
     """
-    lanes = new_lanes(net, runs.laws.shape[1])
+    lanes = new_lanes(net, runs.laws.shape[1], SINGLE)
     _march(
         advance,
         net,

@@ -113,7 +113,7 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
         lanes.G[link, lane] = runs.numbers[run, link, 0]
         lanes.J[link, lane] = 0.0
     for law in range(lanes.cell.shape[0]):
-        lanes.cell[law, lane] = NEVER
+        lanes.cell[law, lane] = -inf
     S[S_RUN, lane] = run
     S[S_STEAM_KG, lane] = P[P_STEAM_START_KG, lane]
     S[S_LAST_STOP, lane] = -inf

@@ -14,8 +14,9 @@ import numpy as np
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
-from boilerfront.model.kernel.films import coefficients
-from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.compile_step import Advance
+from boilerfront.model.kernel.films import prepare
+from boilerfront.model.kernel.march import SINGLE, new_lanes
 from boilerfront.model.kernel.second import begin_second, begin_step
 from boilerfront.model.kernel.start import load
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass
@@ -31,14 +32,24 @@ POINTS = ("brew_sensor_C", "group_sensor_C", "steam_sensor_C", "shot_C")
 
 
 @compiled
-def _rates(net: Net, lanes: Lanes, runs: Runs, y: Floats, dy: Floats, frame: Floats, walls: Ints) -> None:
+def _rates(
+    conductances: Advance,
+    net: Net,
+    lanes: Lanes,
+    runs: Runs,
+    y: Floats,
+    dy: Floats,
+    frame: Floats,
+    walls: Ints,
+) -> None:
     """Fill dy/dt of y [nodes + 4, LANES]: temperatures, three sensors, the frame [J/K, W/K in `frame`]."""
     size = net.stores.size
     T, S, P, Q, C, G = lanes.T, lanes.S, lanes.P, lanes.Q, lanes.C, lanes.G
     for lane in range(runs.design.size):
         for node in range(size):
             T[node, lane] = y[node, lane]
-    coefficients(net, lanes, runs)
+    prepare(net, lanes, runs)
+    conductances(lanes.buffer)
     steam = net.roles[at.N_STEAM]
     for lane in range(runs.design.size):
         hot = T[steam, lane]
@@ -85,10 +96,10 @@ def _set_flow(lane: int, net: Net, lanes: Lanes, out: Floats, sub: int) -> None:
 
 @compiled_making_arrays
 def _march(
-    net: Net, runs: Runs, frame: Floats, walls: Ints, off_s: int, means: Floats, points: Floats
-) -> int:
+    conductances: Advance, net: Net, runs: Runs, frame: Floats, walls: Ints, off_s: int, means: Floats, points: Floats
+) -> int:  # fmt: skip
     """Run lanes through their duty and `off_s` seconds switched off; return how many seconds are filled."""
-    lanes = new_lanes(net, runs.laws.shape[1])
+    lanes = new_lanes(net, runs.laws.shape[1], SINGLE)
     count = runs.design.size
     size = net.stores.size
     out = np.zeros((count, at.NO))
@@ -125,10 +136,10 @@ def _march(
                 _set_flow(lane, net, lanes, out[lane], sub)
                 means[lane, second, 0] += 1e3 * lanes.S[at.S_FLOW, lane] * dt
                 means[lane, second, 2] += 1e3 * lanes.S[at.S_WAND, lane] * dt
-            _rates(net, lanes, runs, y, k1, frame, walls)
-            _rates(net, lanes, runs, y + 0.5 * dt * k1, k2, frame, walls)
-            _rates(net, lanes, runs, y + 0.5 * dt * k2, k3, frame, walls)
-            _rates(net, lanes, runs, y + dt * k3, k4, frame, walls)
+            _rates(conductances, net, lanes, runs, y, k1, frame, walls)
+            _rates(conductances, net, lanes, runs, y + 0.5 * dt * k1, k2, frame, walls)
+            _rates(conductances, net, lanes, runs, y + 0.5 * dt * k2, k3, frame, walls)
+            _rates(conductances, net, lanes, runs, y + dt * k3, k4, frame, walls)
             y += dt / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)
             for lane in range(count):
                 for node in range(size):
@@ -178,7 +189,7 @@ def true_courses(
     frame[:, : len(frames)] = np.array([(each.capacity_J_K, each.link_W_K) for each in frames]).T
     means = np.zeros((len(machines), longest_s, len(MEANS)))
     points = np.full((len(machines), longest_s, len(POINTS)), np.nan)
-    seconds = _march(pool.net, runs, frame, walls, off_s, means, points)
+    seconds = _march(pool.conductances, pool.net, runs, frame, walls, off_s, means, points)
     clock = np.arange(1.0, seconds + 1.0)
     return [
         {"time_s": clock}

@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 
-from boilerfront.model.kernel.arrays import row_places
+from boilerfront.model.kernel.arrays import ROWS, row_places
 from boilerfront.model.kernel.layout import (
     LANES,
 )
-from boilerfront.model.kernel.straight_line import write_step
+from boilerfront.model.kernel.straight_line import write_solution
 from boilerfront.model.network.graph import ROLES, Network, Topology, topology
 from boilerfront.shared.shapes import Floats
 
@@ -24,13 +24,12 @@ def fixed(network: Network) -> Topology:
     return topology(network)
 
 
-def plain_step(made: Topology) -> Advance:
-    """Return the written-out step without the compiler."""
-    body = write_step(made).split("def advance", 1)[1]
+def plain_solution(made: Topology) -> Advance:
+    """Return the written-out solution of a step without the compiler."""
     names: dict[str, Any] = {}
-    exec("def advance" + body, names)
-    advance: Advance = names["advance"]
-    return advance
+    exec(write_solution(made), names)
+    solve: Advance = names["solve"]
+    return solve
 
 
 class Small:
@@ -38,14 +37,15 @@ class Small:
 
     def __init__(self, network: Network) -> None:
         self.topology = fixed(network)
-        self.advance = plain_step(self.topology)
-        sizes = len(network.nodes), len(network.links), len(self.topology.flows)
+        self.advance = plain_solution(self.topology)
+        sizes = len(network.nodes), len(network.links), len(self.topology.flows), len(self.topology.laws)
         *places, end = row_places(*sizes)
-        self.buffer: Floats = np.zeros(end * LANES)
+        self.buffer: Floats = np.zeros(end * LANES)  # in double precision, as the written-out step takes it
         rows = self.buffer.reshape(end, LANES)
         bounds = [*places, end]
-        names = ("T", "T1", "C", "G", "J", "F", "Q", "DT")
-        self.rows = {name: rows[low:high] for name, low, high in zip(names, bounds, bounds[1:], strict=False)}
+        self.rows = {name: rows[low:high] for name, low, high in zip(ROWS, places, bounds[1:], strict=True)}
+        self.rows["T"] = self.rows["t"]
+        self.rows["T1"] = np.zeros((sizes[0], LANES))
         self.rows["C"][:] = np.array(network.sizes)[:, None]
         self.rows["G"][:] = np.array([numbers[0] for numbers in network.numbers]).reshape(-1, 1)
 
@@ -58,12 +58,19 @@ class Small:
         """Return the nodes' temperatures on the first lane."""
         return self.rows["T"][: len(self.topology.names), 0].copy()
 
+    def take_step(self) -> None:
+        """Take a step of the length that DT says."""
+        self.advance(self.buffer)
+        T = self.rows["T"][: len(self.topology.names)]
+        self.rows["T1"][:] = T + self.rows["D1"]
+        T += self.rows["D"]
+
     def march(self, dt_s: float, steps: int) -> Floats:
         """Take steps; return the temperatures after each [steps, nodes]."""
         self.rows["DT"][:] = dt_s
         course = []
         for _ in range(steps):
-            self.advance(self.buffer)
+            self.take_step()
             course.append(self.state)
         return np.array(course)
 

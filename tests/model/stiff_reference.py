@@ -1,7 +1,7 @@
 """The same machine in a stiff adaptive solver: LSODA of scipy at tight tolerances, one lane of the kernel's arrays.
 
-Conductances, capacities and the controller are the kernel's own; the integration is not. `imposed` takes events
-and controller outputs from a record of the kernel; `free` runs its own controller.
+Conductances, capacities and the controller are the kernel's own, but in double precision; the integration is not.
+`imposed` takes events and controller outputs from a record of the kernel; `free` runs its own controller.
 """
 
 from __future__ import annotations
@@ -15,17 +15,20 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import look_over, note
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.circulation import loop_drive_Pa, loop_flow_kg_s
-from boilerfront.model.kernel.films import SHEATH, coefficients
-from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.compile_step import Advance
+from boilerfront.model.kernel.films import prepare
+from boilerfront.model.kernel.march import SINGLE, move, new_lanes
 from boilerfront.model.kernel.once_through import available_W, boils_at_C, take_heat
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass
+from boilerfront.model.network.graph import Carry
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
 from boilerfront.model.runs import Pool, Request
 from boilerfront.shared.shapes import Floats
 
+SHEATH = int(Carry.SHEATH)
 RTOL, ATOL_C = 1e-8, 1e-7
 
 
@@ -42,7 +45,9 @@ def _newton_steps(net: Net, lanes: Lanes) -> int:
 
 
 @compiled
-def rates(net: Net, lanes: Lanes, runs: Runs, y: Floats, dy: Floats, since_s: float) -> None:
+def rates(
+    conductances: Advance, net: Net, lanes: Lanes, runs: Runs, y: Floats, dy: Floats, since_s: float
+) -> None:
     """Fill dy/dt of the temperatures y [nodes] of lane 0, with its flows and powers, `since_s` into its step."""
     size = net.stores.size
     T = lanes.T
@@ -53,7 +58,8 @@ def rates(net: Net, lanes: Lanes, runs: Runs, y: Floats, dy: Floats, since_s: fl
         lanes.S[at.S_LOOP, 0] = 0.0 if pumped else loop_flow_kg_s(0, net, lanes, loop_drive_Pa(0, net, lanes))
     lanes.S[at.S_ALL_FLOW, 0] = lanes.S[at.S_FLOW, 0] + lanes.S[at.S_LOOP, 0]
     for _ in range(_newton_steps(net, lanes)):
-        coefficients(net, lanes, runs)
+        prepare(net, lanes, runs)
+        conductances(lanes.buffer)
     for node in range(size):
         dy[node] = lanes.Q[node, 0]
     S = lanes.S
@@ -124,11 +130,14 @@ class Course:
 class Reference:
     """One run of a pool's plant 0 in the stiff solver."""
 
+    precision: type = np.float64
+    """Of everything but temperatures, state and parameters, which are double."""
+
     def __init__(self, pool: Pool, request: Request) -> None:
         self.pool = pool
         self.net = pool.net
         self.runs = pool.arrays([request])
-        self.lanes = new_lanes(pool.net, self.runs.laws.shape[1])
+        self.lanes = new_lanes(pool.net, self.runs.laws.shape[1], SINGLE)
         self.out = np.zeros(at.NO)
         self.shots = np.zeros((int(self.runs.events.shape[1]), at.NH))
         load(0, 0, self.net, self.runs, self.lanes, self.out)
@@ -136,6 +145,11 @@ class Reference:
         self.lanes.C[:, 1:] = self.lanes.C[:, :1]
         self.dy = np.empty(len(pool.topology.names))
         self._find_reach()
+        if self.precision is not SINGLE:
+            exact = new_lanes(pool.net, self.runs.laws.shape[1], self.precision)
+            for array, single in zip(exact, self.lanes, strict=True):
+                array[:] = single
+            self.lanes = exact
 
     def _find_reach(self) -> None:
         """Take the kernel's own steps until the run proper begins."""
@@ -143,9 +157,10 @@ class Reference:
         while S[at.S_PINNED, 0] > 0.0 and S[at.S_FINDING, 0] > 0.0:
             begin_step(0, self.net, self.lanes, self.out)
             self.lanes.DT[:] = S[at.S_DT, 0]
-            coefficients(self.net, self.lanes, self.runs)
+            prepare(self.net, self.lanes, self.runs)
             pin_capacities(self.net, self.lanes)
             self.pool.advance(self.lanes.buffer)
+            move(self.lanes)
             end_step(0, self.net, self.lanes, self.out)
 
     def advance(self, dt: float) -> None:
@@ -153,13 +168,14 @@ class Reference:
         size = self.dy.size
 
         def slope(y: Floats, since_s: float) -> Floats:
-            rates(self.net, self.lanes, self.runs, y, self.dy, since_s)
+            rates(self.pool.conductances, self.net, self.lanes, self.runs, y, self.dy, since_s)
             return self.dy
 
         start = self.lanes.T[:size, 0].copy()
         end = odeint(slope, start, [0.0, dt], rtol=RTOL, atol=ATOL_C, mxstep=5000)[-1]
         self.lanes.T[:size, 0] = end
-        self.lanes.T1[:size, 0] = end
+        self.lanes.D1[:], self.lanes.D[:] = 0.0, 0.0
+        self.lanes.t[:size, 0] = end
 
     def imposed(self, record: Floats) -> Course:
         """Follow a record of the kernel: its flows, powers, refill, steam and portafilter."""

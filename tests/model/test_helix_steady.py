@@ -10,8 +10,8 @@ import pytest
 from boilerfront.model.architectures import ARCHITECTURES
 from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.films import coefficients
-from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.films import prepare
+from boilerfront.model.kernel.march import SINGLE, move, new_lanes
 from boilerfront.model.kernel.start import load
 from boilerfront.model.laws.external import horizontal_cylinder_in_water
 from boilerfront.model.laws.internal import nusselt_helical, nusselt_straight, reynolds
@@ -89,7 +89,7 @@ class Steady:
         """Take huge steps until nothing moves."""
         net = self.pool.net
         runs = self.pool.arrays([Request(0, 93.0, 0.0, NOMINAL_MACHINE)])
-        lanes = new_lanes(net, runs.laws.shape[1])
+        lanes = new_lanes(net, runs.laws.shape[1], SINGLE)
         for lane in range(at.LANES):
             load(lane, 0, net, runs, lanes, np.zeros(at.NO))
         lanes.S[at.S_FLOW] = flow
@@ -101,9 +101,10 @@ class Steady:
         lanes.T[: len(self.pool.topology.names)] = 60.0
         lanes.T[steam] = STEAM_C
         for _ in range(60):
-            coefficients(net, lanes, runs)
+            prepare(net, lanes, runs)
             lanes.C[steam] = 1e25
             self.pool.advance(lanes.buffer)
+            move(lanes)
         return float(lanes.T[self.pool.topology.names.index("coil_header_out"), 0])
 
 

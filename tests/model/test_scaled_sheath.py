@@ -11,8 +11,9 @@ from boilerfront.model import ARCHITECTURES
 from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
-from boilerfront.model.kernel.films import conductances
+from boilerfront.model.kernel.compile_step import Advance, compiled_step
 from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.straight_line import write_step
 from boilerfront.model.network.graph import Carry, Network, Store
 from boilerfront.model.runs import Pool, Request
 from boilerfront.model.tolerances import NOMINAL as MACHINE
@@ -25,8 +26,8 @@ AREA_M2, BOILS_C = 0.01, 110.0
 FREE, BOILING = 0, 1
 
 
-def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple[Net, Lanes]:
-    """Return a sheath and water joined by a link with this resistance, all rows of the laws empty."""
+def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple[Advance, Lanes]:
+    """Return what fills conductances, and lanes: a sheath and water joined by this resistance, film laws empty."""
     network = Network()
     for law in ("free", "boiling"):
         network.law(law, "water")
@@ -39,11 +40,12 @@ def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple
     net = Net(
         made.stores, made.links, made.flows.reshape(-1, 4), made.roles, made.laws, np.zeros(4, int), nothing
     )
-    lanes = new_lanes(net, 2)
+    lanes = new_lanes(net, 2, np.float64)
     lanes.numbers[0] = np.array(network.numbers[0])[:, None]
     lanes.G[0] = AREA_M2
     lanes.T[0], lanes.T[1] = sheath_C, water_C
-    return net, lanes
+    lanes.t[:], lanes.cell[:] = lanes.T, 0.0
+    return compiled_step(write_step(made))[1], lanes
 
 
 def heat_W(lanes: Lanes) -> float:
@@ -54,9 +56,9 @@ def heat_W(lanes: Lanes) -> float:
 def test_a_constant_film_and_scale_are_two_resistances_in_series(
     sheath_C: float, water_C: float, resistance: float, film: float
 ) -> None:
-    net, lanes = sheath_in_water(sheath_C, water_C, resistance)
-    lanes.rows[FREE, 0] = film
-    conductances(net, lanes)
+    conductances, lanes = sheath_in_water(sheath_C, water_C, resistance)
+    lanes.first[FREE, 0] = film
+    conductances(lanes.buffer)
     expected = (sheath_C - water_C) / (1.0 / (film * AREA_M2) + resistance)
     assert heat_W(lanes) == pytest.approx(expected, rel=1e-9, abs=1e-9)
 
@@ -66,11 +68,11 @@ def test_boiling_under_scale_heats_by_what_its_surface_gives(resistance: float) 
     root = (
         40.0  # root of the film [W/m2K] at the last superheat of the row; linear, so the film is its square
     )
-    net, lanes = sheath_in_water(140.0, 105.0, resistance)
-    lanes.rows[BOILING, 1] = root
-    lanes.rows[FREE, 0] = 200.0
+    conductances, lanes = sheath_in_water(140.0, 105.0, resistance)
+    lanes.first[BOILING, 1] = root
+    lanes.first[FREE, 0] = 200.0
     for _ in range(20):
-        conductances(net, lanes)
+        conductances(lanes.buffer)
     heat = heat_W(lanes)
     surface_C = 140.0 - resistance * heat
     film = 200.0 + (root * max(surface_C - BOILS_C, 0.0) * at.PER_SUPERHEAT) ** 2

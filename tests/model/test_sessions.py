@@ -63,7 +63,9 @@ def test_cooling_is_what_a_stiff_solver_makes_of_the_same_network() -> None:
     slope = np.empty(ran.final_C.shape[1])
 
     def right_hand_side(_: float, y: Floats) -> Floats:
-        rates(reference.net, reference.lanes, reference.runs, y, slope, 0.0)  # nothing is drawn
+        rates(
+            reference.pool.conductances, reference.net, reference.lanes, reference.runs, y, slope, 0.0
+        )  # nothing is drawn
         return slope.copy()
 
     for hours in (0.5, 4.0):

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.films import coefficients
+from boilerfront.model.kernel.films import prepare
+from boilerfront.model.kernel.march import SINGLE, move
 from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.kernel.swing import swing_capacities
 from boilerfront.model.runs import FINE_STEPS, Pool, Request
@@ -13,6 +14,8 @@ from tests.validate.stiff import Change, Watched
 
 class Refined(Watched):
     """One run of a pool's plant 0, each step of idling cut into `parts`; draws follow the pool's fine steps."""
+
+    precision = SINGLE
 
     def __init__(self, pool: Pool, request: Request, parts: int) -> None:
         super().__init__(pool, request)
@@ -26,9 +29,10 @@ class Refined(Watched):
             set_step(0, S, lanes.P, float(self.parts), S[at.S_SPAN, 0])
         self.note()
         lanes.DT[:] = S[at.S_DT, 0]
-        coefficients(self.net, lanes, self.runs)
+        prepare(self.net, lanes, self.runs)
         swing_capacities(self.net, lanes)
         self.pool.advance(lanes.buffer)
+        move(lanes)
 
 
 def refined(pool: Pool, request: Request, parts: int) -> tuple[Course, list[Change]]:

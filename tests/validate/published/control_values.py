@@ -16,7 +16,7 @@ from boilerfront.model.figures import day_energy_kWh
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import note
 from boilerfront.model.kernel.control import asked_power, flicker_rate, share_mains
-from boilerfront.model.kernel.march import new_lanes
+from boilerfront.model.kernel.march import SINGLE, new_lanes
 from boilerfront.model.kernel.pace import set_step
 from boilerfront.model.machine import Control
 from boilerfront.model.parts.element import power_band
@@ -142,7 +142,7 @@ def controlled_C(start_C: float, seconds: float) -> np.ndarray[tuple[int], np.dt
 def sensor_lag_K(rate_K_s: float, lag_s: float) -> float:
     """Return how far the kernel's brew sensor stays behind a ramp once it has settled."""
     pool = _pool()
-    lanes = new_lanes(pool.net, 1)
+    lanes = new_lanes(pool.net, 1, SINGLE)
     node = pool.net.roles[at.N_BREW_SENSOR]
     for lag in (at.P_BREW_LAG_S, at.P_GROUP_LAG_S, at.P_STEAM_LAG_S):
         lanes.P[lag] = lag_s
