@@ -6,7 +6,8 @@ own designs and proposes another share where theirs differ. Measured with
 
     python -m tests.bench.bench_effort
 
-on one core of a cloud machine (2 cores, both busy), starter `compact-230v`.
+on one core of a cloud machine (2 cores, both busy), starter `compact-230v`, before steps were in single precision:
+evaluations take some six tenths of these times today, which leaves every share of a batch at 1.
 """
 
 from __future__ import annotations

@@ -97,7 +97,7 @@ def look_over(net: Net, lanes: Lanes) -> None:
 
 @compiled
 def _hottest(first: int, last: int, place: int, lanes: Lanes) -> None:
-    width = lanes.t.shape[1]
+    width = lanes.t.shape[1]  # as in `films.prepare`
     for lane in range(LANES):
         lanes.V[place, lane] = -inf
     for node in range(first, last):

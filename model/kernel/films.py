@@ -95,6 +95,7 @@ def _show(lanes: Lanes) -> None:
     for lane in range(LANES):
         for shown, of in SHOWN:
             lanes.V[shown, lane] = lanes.S[of, lane]
+    # LANES, but the compiler does not know: so short a loop of known length it would unroll, not make vector code of.
     width = lanes.t.shape[1]
     for node in range(lanes.t.shape[0]):
         for lane in range(width):

@@ -97,13 +97,15 @@ SINGLE = np.float32
 
 @compiled_making_arrays
 def new_lanes(net: Net, laws: int, precision: Any) -> Lanes:
-    """Return working arrays for a network with so many film laws; `precision` is SINGLE, tests have np.float64."""
+    """Return working arrays for a network with so many film laws; `precision` is SINGLE, tests have np.float64.
+
+    The views are those of ROWS, in that order.
+    """
     nodes = net.stores.size
     links = net.links.shape[0]
     at = row_places(nodes, links, net.flows.shape[0], laws)
-    buffer = np.zeros(at[16] * LANES, dtype=precision)
-    rows = buffer.reshape((at[16], LANES))
-    rows[at[13] : at[14]] = -np.inf  # no law has been anywhere yet
+    buffer = np.zeros(at[-1] * LANES, dtype=precision)
+    rows = buffer.reshape((at[-1], LANES))
     return Lanes(
         np.zeros((nodes + 2, LANES)),
         np.zeros((LANES, NS)).T,

@@ -76,7 +76,10 @@ def write_step(topology: Topology) -> str:
 
 
 def write_solution(topology: Topology) -> str:
-    """Return the source of the function `solve(w)`: the step alone, with the G, J and F of the buffer."""
+    """Return the source of the function `solve(w)`: the step alone, with the G, J and F of the buffer.
+
+    It is for networks whose conductances are given, as those of the tests against closed forms.
+    """
     lines = _Lines(topology)
     lines.read()
     lines.step()
