@@ -114,12 +114,11 @@ def trim_high_K(brief: Brief, user_C: float) -> float:
 
 
 class Kind(NamedTuple):
-    """What all machines of an architecture share: topology, its bare arrays, its written-out functions."""
+    """What all machines of an architecture share: topology, its bare arrays, its written-out step."""
 
     topology: Topology
     net: Net
     advance: Advance
-    conductances: Advance
 
 
 _TOPOLOGIES: dict[str, Kind] = {}
@@ -138,7 +137,7 @@ def kind_of(name: str, network: Network) -> Kind:
             ranges=np.array([*fixed.layers, *fixed.coil, *fixed.held, *fixed.block], dtype=np.int64),
             to_room=np.flatnonzero(fixed.links[:, 2] == fixed.room),
         )
-        _TOPOLOGIES[name] = Kind(fixed, net, *compiled_step(write_step(fixed)))
+        _TOPOLOGIES[name] = Kind(fixed, net, compiled_step(write_step(fixed)))
     return _TOPOLOGIES[name]
 
 
@@ -160,8 +159,7 @@ class Pool:
     ) -> None:
         self.plants = plants
         self.brief = brief
-        kind = kind_of(plants[0].design.architecture, plants[0].network)
-        self.topology, self.net, self.advance, self.conductances = kind
+        self.topology, self.net, self.advance = kind_of(plants[0].design.architecture, plants[0].network)
         self._sizes = np.array([plant.network.sizes for plant in plants])
         self._laws = np.array([plant.laws for plant in plants])
         self._refill = np.array([plant.refill_C for plant in plants])

@@ -62,6 +62,7 @@ from boilerfront.model.kernel.layout import (
     S_WANTED,
 )
 from boilerfront.model.kernel.march import (
+    ADVANCE,
     FLOATS_2,
     FLOATS_3,
     FLOATS_4,
@@ -236,7 +237,7 @@ def _follow(
 
 
 SIGNATURE = types.void(
-    types.FunctionType(types.void(types.float32[::1])),
+    ADVANCE,
     RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
     RECORD(
         [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs

@@ -85,7 +85,7 @@ def look_over(net: Net, lanes: Lanes) -> None:
     number = lanes.t.dtype.type
     first, second = number(1.0 - GAMMA), number(GAMMA)  # the weights of the scheme's two stages
     for lane in range(LANES):
-        lanes.V[V_LOSS_W, lane] = number(0.0)
+        lanes.V[V_LOSS_W, lane] = 0.0
     for k in range(net.to_room.size):
         i = net.to_room[k]
         a = net.links[i, 1]

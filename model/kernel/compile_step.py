@@ -15,16 +15,16 @@ from boilerfront.shared.shapes import Floats
 Advance = Callable[[Floats], None]
 
 
-def compiled_step(source: str) -> tuple[Advance, Advance]:
-    """Return `advance` and `conductances` of the module with this source; its file's name is its content."""
+def compiled_step(source: str, function: str = "advance") -> Advance:
+    """Return a function of the module with this source; the file's name is its content, so none is ever stale."""
     name = f"step_{hashlib.sha256(source.encode()).hexdigest()[:16]}"
     if name not in sys.modules:
         path = cache_folder() / f"{name}.py"
         if not path.exists():
             _write(path, source)
         _load(name, path)
-    made = sys.modules[name]
-    return made.advance, made.conductances
+    step: Advance = getattr(sys.modules[name], function)
+    return step
 
 
 def _write(path: Path, source: str) -> None:

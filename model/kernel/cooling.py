@@ -1,7 +1,7 @@
 """A machine that is switched off: its nodes lose their heat by the network's own conductances at rest.
 
 Nothing is pumped, heated, steamed or refilled; a thermosyphon goes on until it is cold. The steps are those of the
-march, grown with the time: the film prepare change with the temperatures, which fall by ever less.
+march, grown with the time: the film coefficients change with the temperatures, which fall by ever less.
 """
 
 from __future__ import annotations
@@ -76,8 +76,7 @@ def cool_down(
                 lanes.S[S_ALL_FLOW, lane] = lanes.S[S_LOOP, lane]
                 lanes.DT[0, lane] = step_s * GROWTH**step
             prepare(net, lanes, runs)
-            advance(lanes.buffer)
-            move(lanes)
+            move(advance, lanes)
         for lane in range(min(LANES, count - first)):
             for node in range(net.stores.size):
                 cooled_C[first + lane, node] = lanes.T[node, lane]

@@ -60,6 +60,7 @@ Law = tuple[float, float, float, float, float, float]
 SIGMA = 5.670374419e-8
 """Stefan-Boltzmann constant [W/m2K4]."""
 LAST_X = NX - 1.0001
+"""Just within the last cell, in single precision as well, which would round a closer number to the grid's end."""
 X_PER_T = (NX - 1) / T_TOP_C
 X_PER_ROOT_FLOW = (NX - 1) / sqrt(FLOW_TOP_KG_S)
 CP_NEAR_J_KGK = 4200.0
@@ -103,8 +104,14 @@ def _show(lanes: Lanes) -> None:
     number = lanes.t.dtype.type
     for flow, place in ((V_FLOW, V_FLOW_PLACE), (V_ALL_FLOW, V_ALL_FLOW_PLACE)):
         for lane in range(width):
-            at = sqrt(lanes.V[flow, lane]) * number(X_PER_ROOT_FLOW)
-            lanes.V[place, lane] = at if at < number(LAST_X) else number(LAST_X)
+            lanes.V[place, lane] = _on_grid(number, sqrt(lanes.V[flow, lane]) * number(X_PER_ROOT_FLOW))
+
+
+@compiled
+def _on_grid(number: Number, place: float) -> float:
+    """Return a place within the grid; what is no number is at its beginning."""
+    inside = place if place > number(0.0) else number(0.0)
+    return inside if inside < number(LAST_X) else number(LAST_X)
 
 
 @compiled
@@ -140,14 +147,12 @@ def _take_cells(lane: int, net: Net, lanes: Lanes, runs: Runs) -> None:
 
 @compiled
 def _find_places(node: int, law: int, lanes: Lanes) -> None:
-    """Find where on the grid a law is; what is no number is at its beginning."""
+    """Find where on the grid a law is."""
     number = lanes.t.dtype.type
     width = lanes.t.shape[1]
     if node >= 0:
         for lane in range(width):
-            place = lanes.t[node, lane] * number(X_PER_T)
-            place = place if place > number(0.0) else number(0.0)
-            lanes.place[law, lane] = place if place < number(LAST_X) else number(LAST_X)
+            lanes.place[law, lane] = _on_grid(number, lanes.t[node, lane] * number(X_PER_T))
     else:
         followed = V_FLOW_PLACE if node == PUMP_FLOW else V_ALL_FLOW_PLACE
         for lane in range(width):

@@ -133,8 +133,9 @@ def new_lanes(net: Net, laws: int, precision: Any) -> Lanes:
 
 
 @compiled
-def move(lanes: Lanes) -> None:
-    """Add what the step has found to the temperatures."""
+def move(advance: Advance, lanes: Lanes) -> None:
+    """Take the written-out step, for what `films.prepare` has laid out, and add what it finds to the temperatures."""
+    advance(lanes.buffer)
     for node in range(lanes.D.shape[0]):
         for lane in range(LANES):
             lanes.T[node, lane] += lanes.D[node, lane]
@@ -201,8 +202,7 @@ def take_step(advance: Advance, net: Net, runs: Runs, lanes: Lanes, before: Floa
     prepare(net, lanes, runs)
     swing_capacities(net, lanes)
     pin_capacities(net, lanes)
-    advance(lanes.buffer)
-    move(lanes)
+    move(advance, lanes)
 
 
 @compiled
@@ -259,12 +259,13 @@ def _march(
                     _record(lane, net, lanes, results)
 
 
-FLOATS_1, FLOATS_2 = types.float64[::1], types.float64[:, ::1]
+FLOATS_2 = types.float64[:, ::1]
 FLOATS_3, FLOATS_4 = types.float64[:, :, ::1], types.float64[:, :, :, ::1]
 INTS_1, INTS_2 = types.int64[::1], types.int64[:, ::1]
 RECORD: Any = types.NamedTuple
+ADVANCE = types.FunctionType(types.void(types.float32[::1]))
 SIGNATURE = types.void(
-    types.FunctionType(types.void(types.float32[::1])),
+    ADVANCE,
     RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
     RECORD(
         [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs

@@ -16,8 +16,6 @@ than temperatures do. The code takes the precision of its buffer, single where i
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from boilerfront.model.kernel.arrays import ROWS, row_places
 from boilerfront.model.kernel.layout import (
     COEFFICIENTS,
@@ -53,43 +51,37 @@ from boilerfront.model.props.compiled import ARITHMETIC
 '''
 
 
-def write_step(topology: Topology) -> str:
-    """Return the source of a module with two functions of the buffer `w`, each for every lane.
+SINGLE = "@njit(types.void(types.float32[::1]), cache=True, **ARITHMETIC)\n"
+ANY = "@njit(cache=True, **ARITHMETIC)\n"
+PLAIN = ""
+"""How a function is compiled: for a buffer of single precision, of any, or not."""
 
-    `advance(w)`, of single precision, takes the conductances G and J at what `films.prepare` has laid out, and the
-    step with them: it fills D1 and D. `conductances(w)` fills G, J and F alone, in the precision of its buffer.
+
+def write_step(topology: Topology) -> str:
+    """Return the source of a module with `advance(w)`, a step of every lane of the buffer `w`, of single precision.
+
+    It takes the conductances G and J at what `films.prepare` has laid out and fills D1 and D.
     """
-    both = _Lines(topology)
-    both.take_links()
-    both.take_flows()
-    both.keep("G", "J")
-    both.step()
-    alone = _Lines(topology)
-    alone.take_links()
-    alone.take_flows()
-    alone.keep("G", "J", "F")
-    return (
-        HEADER
-        + _function("advance", both.lines, "types.void(types.float32[::1]), ")
-        + _function("conductances", alone.lines, "")
-    )
+    lines = _Lines(topology)
+    lines.take()
+    lines.step()
+    return HEADER + lines.function("advance", SINGLE)
+
+
+def write_conductances(topology: Topology) -> str:
+    """Return the source of a module with `conductances(w)`: G, J and F alone, for another solver of the network."""
+    lines = _Lines(topology)
+    lines.take()
+    lines.keep_flows()
+    return HEADER + lines.function("conductances", ANY)
 
 
 def write_solution(topology: Topology) -> str:
-    """Return the source of the function `solve(w)`: the step alone, with the G, J and F of the buffer.
-
-    It is for networks whose conductances are given, as those of the tests against closed forms.
-    """
+    """Return the source of the function `solve(w)`: the step alone, for a network with G, J and F given."""
     lines = _Lines(topology)
     lines.read()
     lines.step()
-    return _function("solve", lines.lines, None)
-
-
-def _function(name: str, lines: Iterable[str], signature: str | None) -> str:
-    made = "" if signature is None else f"@njit({signature}cache=True, **ARITHMETIC)\n"
-    head = f"def {name}(w):\n    number = w.dtype.type\n    for lane in range({LANES}):\n"
-    return f"\n\n{made}{head}" + "".join(f"        {line}\n" for line in lines)
+    return lines.function("solve", PLAIN)
 
 
 class _Lines:
@@ -101,6 +93,11 @@ class _Lines:
         sizes = len(topology.names), len(topology.links), len(topology.flows), len(topology.laws)
         self._places = dict(zip(ROWS, row_places(*sizes), strict=False))
         self._read: set[str] = set()
+
+    def function(self, name: str, decorator: str) -> str:
+        """Return the source of a function with these lines for every lane."""
+        head = f"def {name}(w):\n    number = w.dtype.type\n    for lane in range({LANES}):\n"
+        return f"\n\n{decorator}{head}" + "".join(f"        {line}\n" for line in self.lines)
 
     def add(self, line: str) -> None:
         self.lines.append(line)
@@ -132,10 +129,12 @@ class _Lines:
     def numbers(self, link: int) -> list[str]:
         return [self.row("numbers", 3 * link + k) for k in range(3)]
 
-    def take_links(self) -> None:
-        """Take the conductance (g) of each link, and where its kind has one the offset (j)."""
+    def take(self) -> None:
+        """Take each link's conductance (g) and, where its kind has one, offset (j), and keep them; take flows (f)."""
         for i, (carry, a, b, law, *_) in enumerate(self.topology.links.tolist()):
             self._take_link(i, Carry(carry), a, b, law)
+        self._take_flows()
+        self._keep()
 
     def _take_link(self, i: int, carry: Carry, a: int, b: int, law: int) -> None:
         p0, p1, p2 = self.numbers(i)
@@ -168,7 +167,7 @@ class _Lines:
         else:
             self.add(f"g{i} = {self.row('G', i)}")
 
-    def take_flows(self) -> None:
+    def _take_flows(self) -> None:
         """Take flow times heat capacity (f) of each flow."""
         for i, (up, down, _, _, what) in enumerate(self.topology.flows.tolist()):
             carried = {PUMPED: V_FLOW, CIRCULATING: V_LOOP}.get(what, V_ALL_FLOW)
@@ -184,14 +183,17 @@ class _Lines:
         for i in range(len(self.topology.flows)):
             self.add(f"f{i} = {self.row('F', i)}")
 
-    def keep(self, *arrays: str) -> None:
-        """Write what was taken into the buffer."""
+    def _keep(self) -> None:
+        """Write the links' conductances and offsets into the buffer."""
         for i, (carry, *_) in enumerate(self.topology.links.tolist()):
-            if carry != Carry.FIXED and "G" in arrays:
+            if carry != Carry.FIXED:
                 self.add(f"{self.row('G', i)} = g{i}")
-            if carry in NEWTON and "J" in arrays:
+            if carry in NEWTON:
                 self.add(f"{self.row('J', i)} = j{i}")
-        for i in range(len(self.topology.flows) if "F" in arrays else 0):
+
+    def keep_flows(self) -> None:
+        """Write the flows' heat capacities into the buffer."""
+        for i in range(len(self.topology.flows)):
             self.add(f"{self.row('F', i)} = f{i}")
 
     def step(self) -> None:

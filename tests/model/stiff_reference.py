@@ -15,13 +15,14 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.accounts import look_over, note
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.circulation import loop_drive_Pa, loop_flow_kg_s
-from boilerfront.model.kernel.compile_step import Advance
+from boilerfront.model.kernel.compile_step import Advance, compiled_step
 from boilerfront.model.kernel.films import prepare
 from boilerfront.model.kernel.march import SINGLE, move, new_lanes
 from boilerfront.model.kernel.once_through import available_W, boils_at_C, take_heat
 from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass
+from boilerfront.model.kernel.straight_line import write_conductances
 from boilerfront.model.network.graph import Carry
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
@@ -136,6 +137,7 @@ class Reference:
     def __init__(self, pool: Pool, request: Request) -> None:
         self.pool = pool
         self.net = pool.net
+        self.conductances = compiled_step(write_conductances(pool.topology), "conductances")
         self.runs = pool.arrays([request])
         self.lanes = new_lanes(pool.net, self.runs.laws.shape[1], SINGLE)
         self.out = np.zeros(at.NO)
@@ -159,8 +161,7 @@ class Reference:
             self.lanes.DT[:] = S[at.S_DT, 0]
             prepare(self.net, self.lanes, self.runs)
             pin_capacities(self.net, self.lanes)
-            self.pool.advance(self.lanes.buffer)
-            move(self.lanes)
+            move(self.pool.advance, self.lanes)
             end_step(0, self.net, self.lanes, self.out)
 
     def advance(self, dt: float) -> None:
@@ -168,7 +169,7 @@ class Reference:
         size = self.dy.size
 
         def slope(y: Floats, since_s: float) -> Floats:
-            rates(self.pool.conductances, self.net, self.lanes, self.runs, y, self.dy, since_s)
+            rates(self.conductances, self.net, self.lanes, self.runs, y, self.dy, since_s)
             return self.dy
 
         start = self.lanes.T[:size, 0].copy()

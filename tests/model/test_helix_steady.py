@@ -103,8 +103,7 @@ class Steady:
         for _ in range(60):
             prepare(net, lanes, runs)
             lanes.C[steam] = 1e25
-            self.pool.advance(lanes.buffer)
-            move(lanes)
+            move(self.pool.advance, lanes)
         return float(lanes.T[self.pool.topology.names.index("coil_header_out"), 0])
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -13,7 +15,7 @@ from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.compile_step import Advance, compiled_step
 from boilerfront.model.kernel.march import new_lanes
-from boilerfront.model.kernel.straight_line import write_step
+from boilerfront.model.kernel.straight_line import write_conductances
 from boilerfront.model.network.graph import Carry, Network, Store
 from boilerfront.model.runs import Pool, Request
 from boilerfront.model.tolerances import NOMINAL as MACHINE
@@ -45,7 +47,7 @@ def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple
     lanes.G[0] = AREA_M2
     lanes.T[0], lanes.T[1] = sheath_C, water_C
     lanes.t[:], lanes.cell[:] = lanes.T, 0.0
-    return compiled_step(write_step(made))[1], lanes
+    return compiled_step(write_conductances(made), "conductances"), lanes
 
 
 def heat_W(lanes: Lanes) -> float:
@@ -84,7 +86,7 @@ class Scaled(Pool):
 
     resistance = 0.0
 
-    def arrays(self, requests: list[Request]) -> Runs:  # type: ignore[override]
+    def arrays(self, requests: Sequence[Request]) -> Runs:
         """Return the runs with the resistance on every link of a sheath."""
         runs = super().arrays(requests)
         sheaths = self.topology.links[:, 0] == Carry.SHEATH

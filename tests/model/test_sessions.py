@@ -63,9 +63,8 @@ def test_cooling_is_what_a_stiff_solver_makes_of_the_same_network() -> None:
     slope = np.empty(ran.final_C.shape[1])
 
     def right_hand_side(_: float, y: Floats) -> Floats:
-        rates(
-            reference.pool.conductances, reference.net, reference.lanes, reference.runs, y, slope, 0.0
-        )  # nothing is drawn
+        lanes = reference.lanes  # nothing is drawn
+        rates(reference.conductances, reference.net, lanes, reference.runs, y, slope, 0.0)
         return slope.copy()
 
     for hours in (0.5, 4.0):

@@ -31,8 +31,7 @@ class Refined(Watched):
         lanes.DT[:] = S[at.S_DT, 0]
         prepare(self.net, lanes, self.runs)
         swing_capacities(self.net, lanes)
-        self.pool.advance(lanes.buffer)
-        move(lanes)
+        move(self.pool.advance, lanes)
 
 
 def refined(pool: Pool, request: Request, parts: int) -> tuple[Course, list[Change]]:
