@@ -51,7 +51,7 @@ DRAWN = {
     "steam": (at.P_STEAM_A, at.P_PER_STEAM_W, at.P_STEAM_FLICKER),
 }
 """Where the kernel has a circuit's current, one over its power, and its flicker rate."""
-CALM_SPAN_S = 8
+CALM_SPAN_S = 16
 """Samples that share one step in calm idling."""
 
 

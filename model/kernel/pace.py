@@ -149,8 +149,8 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     since = S[S_TIME, lane] - S[S_MODE_T0, lane]
     # Where one heater or tube does it all, temperatures move more, most of all while the first cold water comes in.
     moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
-    if S[S_MODE, lane] == MODE_STEAM and P[P_BLOCK_W_K, lane] == 0.0:
-        return finest
+    if S[S_MODE, lane] == MODE_STEAM and P[P_BLOCK_W_K, lane] == 0.0:  # a boiler of its own cools slowly
+        return finest if moves else max(finest // 2.0, 1.0)
     if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
         return FILL_FINER * finest if moves and since <= P[P_FILL_S, lane] else finest
     if P[P_BLOCK_W_K, lane] > 0.0:  # no water behind it evens out what it does

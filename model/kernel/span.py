@@ -26,6 +26,7 @@ from boilerfront.model.kernel.layout import (
     S_LAYERS,
     S_OVERTURN_S,
     S_PORTAFILTER_BACK,
+    S_READY,
     S_SPAN,
     S_STEAM_BEND,
     S_STEAM_SLOPE,
@@ -42,7 +43,11 @@ TICKS_A_S = 1024.0
 CALM_AFTER_S = 20.0
 """A step takes one sample until a draw or a refill has been over for so long."""
 STRAIGHT_K = 0.001
-"""A reading may leave a straight line by so much within a step."""
+STRAIGHT_WARMING_K = 0.005
+"""A reading may leave a straight line by so much within a step: more while the machine warms up, where elements are
+fully on for most of the time. That moves readiness by less than 0.1 s, and shots not at all."""
+WARMING_PART = 0.25
+"""Steps of a machine that warms up are at most this part of the longest: it bends too fast for more."""
 BREW_COURSE = (S_BREW_Y, S_BREW_Y0, S_BREW_SLOPE, S_BREW_BEND)
 GROUP_COURSE = (S_GROUP_Y, S_GROUP_Y0, S_GROUP_SLOPE, S_GROUP_BEND)
 STEAM_COURSE = (S_STEAM_Y, S_STEAM_Y0, S_STEAM_SLOPE, S_STEAM_BEND)
@@ -105,10 +110,13 @@ def _shared_span_s(lane: int, S: Floats, P: Floats, left_s: float) -> float:
     """Return the span of samples that share a step [s]: at most twice the last one, and none beyond `left_s`."""
     t = S[S_TIME, lane]
     calm = S[S_BREWING, lane] > 0.0 and t - S[S_BUSY_S, lane] >= CALM_AFTER_S
+    most, straight = P[P_CALM_S, lane], STRAIGHT_K
+    if S[S_READY, lane] < 0.0:
+        most, straight = WARMING_PART * most, STRAIGHT_WARMING_K
     bend = max(abs(S[S_BREW_BEND, lane]), abs(S[S_GROUP_BEND, lane]), abs(S[S_STEAM_BEND, lane]))
-    longest = min(P[P_CALM_S, lane], 2.0 * S[S_SPAN, lane]) if calm else 1.0
+    longest = min(most, 2.0 * S[S_SPAN, lane]) if calm else 1.0
     span = 1.0
-    while 2.0 * span <= longest and 2.0 * span <= left_s and 2.0 * bend * span * span <= STRAIGHT_K:
+    while 2.0 * span <= longest and 2.0 * span <= left_s and 2.0 * bend * span * span <= straight:
         span *= 2.0
     return span
 
