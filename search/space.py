@@ -126,16 +126,18 @@ class Space:
 
         Raises `InputError` for a choice that is not in the list.
         """
-        numbers = [[self._number(name, row.get(name)) for name in self.names] for row in rows]
-        values = np.array(numbers, dtype=np.float64)
-        return self.coding.encode(values.reshape(len(rows), len(self.names)))
+        values = np.empty((len(rows), len(self.names)))
+        for j, name in enumerate(self.names):
+            values[:, j] = self._numbers(name, [row.get(name) for row in rows])
+        return self.coding.encode(values)
 
     def decode(self, genomes: Floats) -> list[dict[str, Value]]:
         """Return one dict a genome with a value for every name; `active` turns the masked ones to None."""
         values = self.coding.decode(np.atleast_2d(genomes))
-        return [
-            {name: self._value(name, x) for name, x in zip(self.names, row, strict=True)} for row in values
+        columns = [
+            self._values(name, column.tolist()) for name, column in zip(self.names, values.T, strict=True)
         ]
+        return [dict(zip(self.names, row, strict=True)) for row in zip(*columns, strict=True)]
 
     def active(self, row: Mapping[str, Value]) -> dict[str, Value]:
         """Return `row` with None for every masked name."""
@@ -150,20 +152,21 @@ class Space:
         }
         return replace(variable.axis(), needs=needs)
 
-    def _number(self, name: str, value: Value) -> float:
+    def _numbers(self, name: str, column: list[Value]) -> Floats:
+        """Return values of a variable as numbers, choices by their place; not a number where masked."""
         if name in self._indices:
             known = self._indices[name]
-            if _key(value) in known:
-                return known[_key(value)]
-            if value is not None:
-                raise InputError([Fault(name, repr(value), f"one of {list(self._listed(name))}")])
-        return math.nan if value is None else float(value)
+            for value in column:
+                if value is not None and _key(value) not in known:
+                    raise InputError([Fault(name, repr(value), f"one of {list(self._listed(name))}")])
+            return np.array([known.get(_key(value), math.nan) for value in column])
+        return np.array(column, dtype=np.float64)  # None is not a number
 
-    def _value(self, name: str, number: float) -> Value:
+    def _values(self, name: str, numbers: list[float]) -> Sequence[Value]:
         variable = self.variables[name]
         if isinstance(variable, Choice):
-            return variable.choices[int(number)]
-        return round(number) if isinstance(variable, Int) else float(number)
+            return [variable.choices[int(number)] for number in numbers]
+        return [round(number) for number in numbers] if isinstance(variable, Int) else numbers
 
     def _listed(self, name: str) -> tuple[Value, ...]:
         variable = self.variables[name]

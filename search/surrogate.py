@@ -55,10 +55,13 @@ class Interpolant:
         """Return the predictions (n, k) of a basis."""
         return np.asarray(basis @ self._weights * self._width + self._middle)
 
-    def slope(self, points: Floats, shares: Floats) -> Floats:
-        """Return the gradients (n, d), at `points` (n, d), of the predictions' sums weighted by `shares` (n, k)."""
+    def mixed(self, shares: Floats) -> Floats:
+        """Return what a basis is to be weighted by (n, points + 1 + d) for sums of predictions by `shares` (n, k)."""
+        return np.asarray(shares @ (self._weights * self._width).T)
+
+    def slope(self, points: Floats, weights: Floats) -> Floats:
+        """Return the gradients (n, d), at `points` (n, d), of their basis times `weights` (n, points + 1 + d)."""
         count = len(self._points)
-        weights = shares @ (self._weights * self._width).T
         pull = 3.0 * weights[:, :count] * np.sqrt(_squares(points, self._points))
         slope = pull.sum(axis=1)[:, None] * points - pull @ self._points + weights[:, count + 1 :]
         return np.asarray(slope + self._own_weight * own_slopes(points, self._points, weights))
@@ -102,11 +105,13 @@ class Surrogate:
         Along coordinates without an order they are 0.
         """
         features = self.coding.features(genomes)
-        slope = self.objectives.slope(features, shares)
-        if self.constraints is not None:
-            missed = self.constraints.sums(self.constraints.basis(features)) > 0.0
-            slope += self.constraints.slope(features, np.where(missed, EXCESS, 0.0))
-        return self.coding.along_axes(slope)
+        weights = self.objectives.mixed(shares)
+        if self.constraints is None:
+            return self.coding.along_axes(self.objectives.slope(features, weights))
+        missed = self.constraints.sums(self.constraints.basis(features)) > 0.0
+        both = self.constraints.mixed(np.where(missed, EXCESS, 0.0))
+        both[:, self.shared] += weights
+        return self.coding.along_axes(self.constraints.slope(features, both))
 
 
 def fitted(archive: Archive, *, latest: int, coding: Coding, rng: Generator) -> Surrogate | None:
