@@ -40,7 +40,24 @@ EVENTS = {"steam begins": "steam", "steam ends": "steam end", "shot begins": "sh
 
 @pytest.fixture(scope="module")
 def predicted() -> Subject:
-    return gathered("demo", traced=2)
+    subject = gathered("demo", traced=2)
+    return replace(subject, trace=_as_logged(subject.trace))
+
+
+def _as_logged(trace: Trace) -> Trace:
+    """Return a trace with the rows that a logger writes: one every few seconds, where a calm trace has one in 16 s.
+
+    Temperatures lie on the line between the trace's rows, the rest is as in the step that a row is within.
+    """
+    rows = zip(trace.time_s[:-1], trace.time_s[1:], strict=True)
+    between = [np.arange(row_s, next_s, 4.0)[1:] for row_s, next_s in rows]
+    time_s = np.sort(np.concatenate([trace.time_s, *between]))
+    step = np.searchsorted(trace.time_s, time_s)
+    columns = {
+        name: np.interp(time_s, trace.time_s, course) if name.endswith("_C") else course[step]
+        for name, course in trace.columns.items()
+    }
+    return replace(trace, time_s=time_s, columns=columns)
 
 
 @pytest.fixture(scope="module")
