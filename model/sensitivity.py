@@ -132,7 +132,11 @@ def _places(name: str, before: Value, reach: Reach | None) -> list[Value]:
 def _ends(moves: Sequence[tuple[str, Value, Value]]) -> Iterator[tuple[str, str]]:
     """Yield the numbers that are moved one way only, and the way that is shut."""
     for name in dict.fromkeys(name for name, _, _ in moves):
-        ways = [after > before for key, before, after in moves if key == name and not isinstance(after, str)]  # type: ignore[operator]
+        ways = [
+            after > before
+            for key, before, after in moves
+            if key == name and isinstance(before, float | int) and isinstance(after, float | int)
+        ]
         if len(ways) == 1:
             yield name, "less" if ways[0] else "more"
 

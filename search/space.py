@@ -156,10 +156,11 @@ class Space:
         """Return values of a variable as numbers, choices by their place; not a number where masked."""
         if name in self._indices:
             known = self._indices[name]
-            for value in column:
-                if value is not None and _key(value) not in known:
+            numbers = [known.get(_key(value), math.nan) for value in column]
+            for value, number in zip(column, numbers, strict=True):
+                if value is not None and math.isnan(number):
                     raise InputError([Fault(name, repr(value), f"one of {list(self._listed(name))}")])
-            return np.array([known.get(_key(value), math.nan) for value in column])
+            return np.array(numbers)
         return np.array(column, dtype=np.float64)  # None is not a number
 
     def _values(self, name: str, numbers: list[float]) -> Sequence[Value]:

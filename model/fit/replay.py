@@ -65,10 +65,9 @@ from boilerfront.model.kernel.march import (
     ADVANCE,
     FLOATS_2,
     FLOATS_3,
-    FLOATS_4,
     INTS_1,
-    INTS_2,
-    RECORD,
+    NET,
+    RUNS,
     SINGLE,
     new_lanes,
     take_step,
@@ -238,10 +237,8 @@ def _follow(
 
 SIGNATURE = types.void(
     ADVANCE,
-    RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
-    RECORD(
-        [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
-    ),
+    NET,
+    RUNS,
     FLOATS_2,
     FLOATS_2,
     INTS_1,

@@ -264,12 +264,14 @@ FLOATS_3, FLOATS_4 = types.float64[:, :, ::1], types.float64[:, :, :, ::1]
 INTS_1, INTS_2 = types.int64[::1], types.int64[:, ::1]
 RECORD: Any = types.NamedTuple
 ADVANCE = types.FunctionType(types.void(types.float32[::1]))
+NET = RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net)
+RUNS = RECORD(
+    [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
+)
 SIGNATURE = types.void(
     ADVANCE,
-    RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net),
-    RECORD(
-        [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
-    ),
+    NET,
+    RUNS,
     RECORD([FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_2, INTS_1], Results),
 )
 """Written out so that one compilation serves the steps of all architectures."""

@@ -150,13 +150,19 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     # Where one heater or tube does it all, temperatures move more, most of all while the first cold water comes in.
     moves = P[P_SWINGS, lane] > 0.0 or P[P_LOOP_HEIGHT_M, lane] > 0.0
     if S[S_MODE, lane] == MODE_STEAM and P[P_BLOCK_W_K, lane] == 0.0:  # a boiler of its own cools slowly
-        return finest if moves else max(finest // 2.0, 1.0)
+        return finest if moves else _fewer(finest, 2.0)
     if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
         return FILL_FINER * finest if moves and since <= P[P_FILL_S, lane] else finest
     if P[P_BLOCK_W_K, lane] > 0.0:  # no water behind it evens out what it does
         return finest
     changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
-    return max(finest // (2.0 if changing or moves else 4.0), 1.0)
+    return _fewer(finest, 2.0 if changing or moves else 4.0)
+
+
+@compiled
+def _fewer(steps: float, times: float) -> float:
+    """Return so many times fewer steps a second, but one at least."""
+    return max(steps // times, 1.0)
 
 
 @compiled
@@ -166,7 +172,7 @@ def _as_the_loop_starts(since_s: float, finest: float) -> float:
         return 2.0 * finest
     if since_s < LOOP_RUNS_S:
         return finest
-    return max(finest // 2.0, 1.0) if since_s < LOOP_STEADY_S else 1.0
+    return _fewer(finest, 2.0) if since_s < LOOP_STEADY_S else 1.0
 
 
 @compiled

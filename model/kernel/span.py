@@ -45,7 +45,7 @@ CALM_AFTER_S = 20.0
 STRAIGHT_K = 0.001
 STRAIGHT_WARMING_K = 0.005
 """A reading may leave a straight line by so much within a step: more while the machine warms up, where elements are
-fully on for most of the time. That moves readiness by less than 0.1 s, and shots not at all."""
+fully on for most of the time. That moves readiness by less than 0.1 s, and no shot by 0.001 K."""
 WARMING_PART = 0.25
 """Steps of a machine that warms up are at most this part of the longest: it bends too fast for more."""
 BREW_COURSE = (S_BREW_Y, S_BREW_Y0, S_BREW_SLOPE, S_BREW_BEND)

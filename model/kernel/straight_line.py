@@ -51,9 +51,9 @@ from boilerfront.model.props.compiled import ARITHMETIC
 '''
 
 
-SINGLE = "@njit(types.void(types.float32[::1]), cache=True, **ARITHMETIC)\n"
-ANY = "@njit(cache=True, **ARITHMETIC)\n"
-PLAIN = ""
+OF_SINGLE = "@njit(types.void(types.float32[::1]), cache=True, **ARITHMETIC)\n"
+OF_ANY = "@njit(cache=True, **ARITHMETIC)\n"
+NOT_COMPILED = ""
 """How a function is compiled: for a buffer of single precision, of any, or not."""
 
 
@@ -65,7 +65,7 @@ def write_step(topology: Topology) -> str:
     lines = _Lines(topology)
     lines.take()
     lines.step()
-    return HEADER + lines.function("advance", SINGLE)
+    return HEADER + lines.function("advance", OF_SINGLE)
 
 
 def write_conductances(topology: Topology) -> str:
@@ -73,7 +73,7 @@ def write_conductances(topology: Topology) -> str:
     lines = _Lines(topology)
     lines.take()
     lines.keep_flows()
-    return HEADER + lines.function("conductances", ANY)
+    return HEADER + lines.function("conductances", OF_ANY)
 
 
 def write_solution(topology: Topology) -> str:
@@ -81,7 +81,7 @@ def write_solution(topology: Topology) -> str:
     lines = _Lines(topology)
     lines.read()
     lines.step()
-    return lines.function("solve", PLAIN)
+    return lines.function("solve", NOT_COMPILED)
 
 
 class _Lines:

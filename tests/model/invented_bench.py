@@ -14,17 +14,17 @@ import numpy as np
 
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
-from boilerfront.model.kernel.compile_step import Advance, compiled_step
+from boilerfront.model.kernel.compile_step import Advance
 from boilerfront.model.kernel.films import prepare
 from boilerfront.model.kernel.march import SINGLE, new_lanes
 from boilerfront.model.kernel.second import begin_second, begin_step
 from boilerfront.model.kernel.start import load
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass
-from boilerfront.model.kernel.straight_line import write_conductances
 from boilerfront.model.props.compiled import compiled, compiled_making_arrays
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
 from boilerfront.model.runs import Pool, Request
 from boilerfront.shared.shapes import Floats, Ints
+from tests.model.stiff_reference import conductances_of
 
 STEPS = 20
 """Steps a second: the stiffest node, a piece of coil, has a time constant of about 0.1 s."""
@@ -190,8 +190,7 @@ def true_courses(
     frame[:, : len(frames)] = np.array([(each.capacity_J_K, each.link_W_K) for each in frames]).T
     means = np.zeros((len(machines), longest_s, len(MEANS)))
     points = np.full((len(machines), longest_s, len(POINTS)), np.nan)
-    conductances = compiled_step(write_conductances(pool.topology), "conductances")
-    seconds = _march(conductances, pool.net, runs, frame, walls, off_s, means, points)
+    seconds = _march(conductances_of(pool.topology), pool.net, runs, frame, walls, off_s, means, points)
     clock = np.arange(1.0, seconds + 1.0)
     return [
         {"time_s": clock}

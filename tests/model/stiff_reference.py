@@ -23,7 +23,7 @@ from boilerfront.model.kernel.second import begin_second, begin_step, end_step
 from boilerfront.model.kernel.start import load, pin_capacities
 from boilerfront.model.kernel.steam import capacity, energy_of_added_mass
 from boilerfront.model.kernel.straight_line import write_conductances
-from boilerfront.model.network.graph import Carry
+from boilerfront.model.network.graph import Carry, Topology
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy, evaporation_enthalpy
 from boilerfront.model.runs import Pool, Request
@@ -128,6 +128,11 @@ class Course:
     shots: Floats
 
 
+def conductances_of(topology: Topology) -> Advance:
+    """Return what fills G, J and F of a buffer, in its precision: what the march takes within its step."""
+    return compiled_step(write_conductances(topology), "conductances")
+
+
 class Reference:
     """One run of a pool's plant 0 in the stiff solver."""
 
@@ -137,7 +142,7 @@ class Reference:
     def __init__(self, pool: Pool, request: Request) -> None:
         self.pool = pool
         self.net = pool.net
-        self.conductances = compiled_step(write_conductances(pool.topology), "conductances")
+        self.conductances = conductances_of(pool.topology)
         self.runs = pool.arrays([request])
         self.lanes = new_lanes(pool.net, self.runs.laws.shape[1], SINGLE)
         self.out = np.zeros(at.NO)

@@ -13,16 +13,15 @@ from boilerfront.model import ARCHITECTURES
 from boilerfront.model.design import read_design
 from boilerfront.model.kernel import layout as at
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
-from boilerfront.model.kernel.compile_step import Advance, compiled_step
+from boilerfront.model.kernel.compile_step import Advance
 from boilerfront.model.kernel.march import new_lanes
-from boilerfront.model.kernel.straight_line import write_conductances
 from boilerfront.model.network.graph import Carry, Network, Store
 from boilerfront.model.runs import Pool, Request
 from boilerfront.model.tolerances import NOMINAL as MACHINE
 from boilerfront.shared.shapes import Floats
 from tests.model.random_designs import NOMINAL
 from tests.model.small_networks import fixed
-from tests.model.stiff_reference import Reference
+from tests.model.stiff_reference import Reference, conductances_of
 
 AREA_M2, BOILS_C = 0.01, 110.0
 FREE, BOILING = 0, 1
@@ -47,7 +46,7 @@ def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple
     lanes.G[0] = AREA_M2
     lanes.T[0], lanes.T[1] = sheath_C, water_C
     lanes.t[:], lanes.cell[:] = lanes.T, 0.0
-    return compiled_step(write_conductances(made), "conductances"), lanes
+    return conductances_of(made), lanes
 
 
 def heat_W(lanes: Lanes) -> float:
