@@ -18,7 +18,7 @@ from boilerfront.model.kernel.layout import (
     S_STEAM_SEEN_KG,
     S_STEAM_UM,
 )
-from boilerfront.model.kernel.steam import capacity, energy_of_added_mass, immersed_share, liquid_volume
+from boilerfront.model.kernel.steam import immersed_share, weigh
 from boilerfront.model.props.compiled import compiled
 from boilerfront.shared.shapes import Floats
 
@@ -47,10 +47,9 @@ def weigh_steam(lane: int, net: Net, lanes: Lanes) -> None:
     mass = S[S_STEAM_KG, lane]
     S[S_STEAM_SEEN_C, lane] = t
     S[S_STEAM_SEEN_KG, lane] = mass
-    volume = P[P_STEAM_M3, lane]
-    level = liquid_volume(t, mass, volume) / volume
+    level, added_J_kg, heat_J_K = weigh(t, mass, P[P_STEAM_M3, lane])
     S[S_LEVEL, lane] = level
     share = immersed_share(level, P[P_STEAM_HEIGHT_M, lane], P[P_HELIX_HEIGHT_M, lane])
     S[S_SHARE, lane] = min(share * P[P_IMMERSED_FACTOR, lane], 1.0)
-    S[S_STEAM_UM, lane] = energy_of_added_mass(t)
-    lanes.C[node, lane] = capacity(t, mass, volume)
+    S[S_STEAM_UM, lane] = added_J_kg
+    lanes.C[node, lane] = heat_J_K

@@ -181,11 +181,12 @@ def _source_W(lane: int, lanes: Lanes, vessel_C: float, added_J_kg: float, out: 
     source = 0.0
     if S[S_REFILL, lane] > 0.0:
         source += S[S_REFILL, lane] * (enthalpy(P[P_INLET_C, lane]) - added_J_kg)
-    leaving_J_kg = enthalpy(vessel_C)
+    leaving_J_kg = 0.0
     if S[S_MODE, lane] == MODE_STEAM and S[S_MILK_LEFT, lane] > 0.0:
-        leaving_J_kg += P[P_DRYNESS, lane] * evaporation_enthalpy(vessel_C)
+        leaving_J_kg = enthalpy(vessel_C) + P[P_DRYNESS, lane] * evaporation_enthalpy(vessel_C)
         S[S_WAND, lane] = wand_kg_s(lane, lanes, vessel_C, leaving_J_kg, out)
     elif S[S_PHASE, lane] == VENTING:
+        leaving_J_kg = enthalpy(vessel_C)
         above = max(S[S_LEVEL, lane] - P[P_SWING_LEVEL, lane], 0.0) * P[P_SWING_M3, lane]
         S[S_WAND, lane] = min(P[P_VENT_KG_S, lane], above * density(vessel_C))
     if S[S_WAND, lane] > 0.0:

@@ -53,7 +53,7 @@ from boilerfront.model.kernel.layout import (
     STEAMING,
     VENTING,
 )
-from boilerfront.model.kernel.steam import capacity, energy_of_added_mass, liquid_volume
+from boilerfront.model.kernel.steam import weigh
 from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import density, enthalpy
 from boilerfront.shared.shapes import Floats
@@ -194,12 +194,10 @@ def look_at_vessel(lane: int, net: Net, lanes: Lanes, out: Floats) -> None:
 @compiled
 def _weigh(lane: int, S: Floats, P: Floats) -> None:
     """Take level, heat capacity and energy of added water from the vessel's temperature and mass."""
-    volume = P[P_SWING_M3, lane]
-    mean = S[S_SWING_C, lane]
-    mass = S[S_STEAM_KG, lane]
-    S[S_LEVEL, lane] = liquid_volume(mean, mass, volume) / volume
-    S[S_SWING_UM, lane] = energy_of_added_mass(mean)
-    S[S_SWING_J_K, lane] = capacity(mean, mass, volume)
+    level, added_J_kg, heat_J_K = weigh(S[S_SWING_C, lane], S[S_STEAM_KG, lane], P[P_SWING_M3, lane])
+    S[S_LEVEL, lane] = level
+    S[S_SWING_UM, lane] = added_J_kg
+    S[S_SWING_J_K, lane] = heat_J_K
 
 
 @compiled

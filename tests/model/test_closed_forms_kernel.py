@@ -9,7 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from boilerfront.model.kernel.steam import capacity, energy_of_added_mass, internal_energy, liquid_volume
+from boilerfront.model.kernel.steam import (
+    capacity,
+    energy_of_added_mass,
+    internal_energy,
+    liquid_volume,
+    weigh,
+)
 from boilerfront.model.network.graph import INLET, ROOM, Carry, Network, Store
 from boilerfront.model.props.water import (
     density,
@@ -68,3 +74,12 @@ def test_added_mass_and_capacity_are_the_slopes_of_the_energy(t: float, level: f
     liquid = liquid_volume(t, mass, volume) * density(t)
     warmed = liquid_energy(t + 0.5) - liquid_energy(t - 0.5)
     assert capacity(t, mass, volume) > liquid * warmed
+
+
+@given(st.floats(5.0, 180.0), st.floats(0.0, 1.0), st.floats(0.3e-3, 2e-3))
+def test_the_table_says_what_the_functions_say(t: float, level: float, volume: float) -> None:
+    mass = volume * (level * density(t) + (1.0 - level) * steam_density(t))
+    found = weigh(t, mass, volume)
+    assert found[0] == pytest.approx(liquid_volume(t, mass, volume) / volume, rel=1e-5, abs=1e-9)
+    assert found[1] == pytest.approx(energy_of_added_mass(t), rel=1e-5)
+    assert found[2] == pytest.approx(capacity(t, mass, volume), rel=1e-5)
