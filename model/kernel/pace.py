@@ -71,10 +71,11 @@ FINE_AFTER_S = 2.0
 """Fine steps go on for this long after a draw."""
 LOOP_RUNS_S, LOOP_STEADY_S = 4.0, 10.0
 """Within these times what circulates by buoyancy has started again, and has come near its course."""
-FILL_FINER = 4.0
-"""While the fill comes in, steps are so many times as fine where one heater or tube does it all."""
-FRONT_S = 1.0
-"""Steps stay finer for this long after the flow has changed."""
+FILL_FINER, BLOCK_FILL_FINER = 3.0, 4.0
+"""While the fill comes in, steps are so many times as fine where one heater or tube does it all, and where no water
+behind it evens out what it does."""
+FRONT_S, BLOCK_FRONT_S = 1.0, 5.0
+"""Steps stay finer for this long after the flow has changed; those of a block until its metal has followed."""
 
 
 @compiled
@@ -152,11 +153,12 @@ def steps_a_second(lane: int, S: Floats, P: Floats) -> float:
     if S[S_MODE, lane] == MODE_STEAM and P[P_BLOCK_W_K, lane] == 0.0:  # a boiler of its own cools slowly
         return finest if moves else _fewer(finest, 2.0)
     if S[S_MODE, lane] != MODE_SHOT or since < P[P_FILL_S, lane] + FRONT_S:
-        return FILL_FINER * finest if moves and since <= P[P_FILL_S, lane] else finest
-    if P[P_BLOCK_W_K, lane] > 0.0:  # no water behind it evens out what it does
+        finer = BLOCK_FILL_FINER if P[P_BLOCK_W_K, lane] > 0.0 else FILL_FINER
+        return finer * finest if moves and since <= P[P_FILL_S, lane] else finest
+    changed = since - P[P_FILL_S, lane] - P[P_RAMP_S, lane]
+    if P[P_BLOCK_W_K, lane] > 0.0 and changed < BLOCK_FRONT_S:
         return finest
-    changing = since < P[P_FILL_S, lane] + P[P_RAMP_S, lane] + FRONT_S
-    return _fewer(finest, 2.0 if changing or moves else 4.0)
+    return _fewer(finest, 2.0 if changed < FRONT_S or moves else 4.0)
 
 
 @compiled
@@ -168,8 +170,6 @@ def _fewer(steps: float, times: float) -> float:
 @compiled
 def _as_the_loop_starts(since_s: float, finest: float) -> float:
     """Return the steps of a second after the pump: at first the tube's cold water warms by ten degrees a second."""
-    if since_s < FINE_AFTER_S:
-        return 2.0 * finest
     if since_s < LOOP_RUNS_S:
         return finest
     return _fewer(finest, 2.0) if since_s < LOOP_STEADY_S else 1.0
