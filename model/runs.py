@@ -135,7 +135,6 @@ def kind_of(name: str, network: Network) -> Kind:
             roles=fixed.roles,
             laws=fixed.laws,
             ranges=np.array([*fixed.layers, *fixed.coil, *fixed.held, *fixed.block], dtype=np.int64),
-            to_room=np.flatnonzero(fixed.links[:, 2] == fixed.room),
         )
         _TOPOLOGIES[name] = Kind(fixed, net, compiled_step(write_step(fixed)))
     return _TOPOLOGIES[name]
@@ -164,7 +163,7 @@ class Pool:
         self._laws = np.array([plant.laws for plant in plants])
         self._refill = np.array([plant.refill_C for plant in plants])
         self._numbers = [np.array(plant.network.numbers) for plant in plants]
-        self._base = [_parameters(plant, brief, fine_steps, calm_s) for plant in plants]
+        self._base = [_parameters(plant, brief, fine_steps, calm_s).tolist() for plant in plants]
         self._default_C = default_user_C(brief)
         self._group_surface = group_surface(brief)
         self._links = Links(plants[0].network)
@@ -239,8 +238,8 @@ class Pool:
         moved = self.plants[request.plant].setting.per_user_K * (request.user_C - self._default_C)
         return self._default_C + moved + request.offset_K
 
-    def _request_parameters(self, request: Request) -> Floats:
-        p = self._base[request.plant].copy()
+    def _request_parameters(self, request: Request) -> list[float]:
+        p: list[float] = self._base[request.plant].copy()
         site = self.brief.site
         machine = {**NOMINAL, **self._corrections, **request.machine}
         trimmed = self.plants[request.plant].setting.circuit

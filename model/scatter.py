@@ -28,7 +28,7 @@ def power_factor(rated_W: float, place: float) -> float:
     return 0.5 * (low + high) + 0.5 * (high - low) * place
 
 
-def correct(p: Floats, machine: Mapping[str, float]) -> None:
+def correct(p: list[float], machine: Mapping[str, float]) -> None:
     """Give a run, parameters `p` [NP], the lags and powers that a bench found; gains stay as they were set."""
     for name, place in _LAGS.items():
         # Without a brew circuit another's sensor plays its part.
@@ -38,7 +38,7 @@ def correct(p: Floats, machine: Mapping[str, float]) -> None:
         p[power] *= machine.get(f"{name}_factor", 1.0)
 
 
-def scatter_powers(p: Floats, machine: Mapping[str, float]) -> None:
+def scatter_powers(p: list[float], machine: Mapping[str, float]) -> None:
     """Give the elements of a run, parameters `p` [NP], the powers of one machine.
 
     A controller asks for a part of full power: an element that gives a tenth less makes every gain a tenth

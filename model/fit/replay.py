@@ -13,7 +13,7 @@ from math import isnan
 import numpy as np
 from numba import njit, types
 
-from boilerfront.model.kernel.accounts import look_over, note
+from boilerfront.model.kernel.accounts import note
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.boiler import look_at_steam
 from boilerfront.model.kernel.compile_step import Advance
@@ -148,7 +148,7 @@ def _impose(
     S[S_SUB, lane] = 0.0
     if isnan(second[I_BREW_W] + second[I_GROUP_W] + second[I_STEAM_W]):
         refill_C = runs.refill_C[runs.design[min(lane, runs.design.size - 1)]]
-        plan_powers(lane, S, P, runs.events[0], refill_C, second[I_SPAN_S], out)
+        plan_powers(lane, S, P, runs.events[0], refill_C, 1, second[I_SPAN_S], out)
     for place, given in ((S_BREW_P, I_BREW_W), (S_GROUP_P, I_GROUP_W), (S_STEAM_P, I_STEAM_W)):
         if not isnan(second[given]):
             guessed = second[I_GAP] * scales[NI + given, run]
@@ -228,7 +228,6 @@ def _follow(
                     _draw_steam(lane, net, lanes, wand_kg_s)
                 lanes.DT[0, lane] = lanes.S[S_DT, lane]
             take_step(advance, net, runs, lanes, before)
-            look_over(net, lanes)
             for lane in range(LANES):
                 note(lane, net, lanes, before, out)
                 end_step(lane, net, lanes, out)

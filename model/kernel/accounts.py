@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from math import inf
-
 from boilerfront.model.kernel.arrays import Lanes, Net
 from boilerfront.model.kernel.layout import (
     GAMMA,
@@ -77,42 +75,14 @@ def keep_noted(net: Net, lanes: Lanes, before: Floats) -> None:
 
 
 @compiled
-def look_over(net: Net, lanes: Lanes) -> None:
-    """Find each lane's hottest layer and coil water, and what the step lost to the room."""
-    _hottest(net.ranges[0], net.ranges[1], V_LAYER_C, lanes)
-    _hottest(net.ranges[2], net.ranges[3], V_COIL_C, lanes)
-    room = net.stores.size
-    number = lanes.t.dtype.type
-    first, second = number(1.0 - GAMMA), number(GAMMA)  # the weights of the scheme's two stages
-    for lane in range(LANES):
-        lanes.V[V_LOSS_W, lane] = 0.0
-    for k in range(net.to_room.size):
-        i = net.to_room[k]
-        a = net.links[i, 1]
-        for lane in range(LANES):
-            above = lanes.t[a, lane] - lanes.t[room, lane]
-            mean = above + first * lanes.D1[a, lane] + second * lanes.D[a, lane]
-            lanes.V[V_LOSS_W, lane] += lanes.G[i, lane] * mean
-
-
-@compiled
-def _hottest(first: int, last: int, place: int, lanes: Lanes) -> None:
-    width = lanes.t.shape[1]  # as in `films.prepare`
-    for lane in range(LANES):
-        lanes.V[place, lane] = -inf
-    for node in range(first, last):
-        for lane in range(width):
-            lanes.V[place, lane] = max(lanes.V[place, lane], lanes.t[node, lane] + lanes.D[node, lane])
-
-
-@compiled
 def note(lane: int, net: Net, lanes: Lanes, before: Floats, out: Floats) -> None:
     """Note a step of a lane; `before` [nodes + 2, LANES] has the noted nodes at its start."""
     S = lanes.S
+    a_second = 1.0 / S[S_DT, lane]
     for role, reading, decay, lag in SENSORS:
         node = net.roles[role]
         old, new = before[node, lane], lanes.T[node, lane]
-        lagging = (new - old) * (lanes.P[lag, lane] / S[S_DT, lane])
+        lagging = (new - old) * (lanes.P[lag, lane] * a_second)
         S[reading, lane] = new - lagging + (S[reading, lane] - old + lagging) * S[decay, lane]
     S[S_COIL_HIGH_C, lane] = max(S[S_COIL_HIGH_C, lane], lanes.V[V_COIL_C, lane])
     S[S_LOSS_J, lane] += S[S_DT, lane] * lanes.V[V_LOSS_W, lane]

@@ -44,7 +44,6 @@ class Net(NamedTuple):
     roles: Ints
     laws: Ints
     ranges: Ints  # first, last + 1 of: layers, coil, held, block
-    to_room: Ints  # links that end at the room
 
 
 class Runs(NamedTuple):
@@ -76,7 +75,7 @@ class Lanes(NamedTuple):
     sizes: Floats  # [nodes, LANES]
     buffer: Floats  # [rows x LANES]
     t: Floats  # [nodes + 2, LANES] T, in single precision
-    D1: Floats  # [nodes, LANES] what the first stage adds to T
+    D1: Floats  # [nodes, LANES] what the first stage adds to T, at the screen
     D: Floats  # [nodes, LANES] what the step adds to T
     C: Floats  # [nodes, LANES] J/K
     G: Floats  # [links, LANES] W/K

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numba import njit, types
 
-from boilerfront.model.kernel.accounts import keep_noted, look_over, note
+from boilerfront.model.kernel.accounts import keep_noted, note
 from boilerfront.model.kernel.arrays import Lanes, Net, Results, Runs, row_places
 from boilerfront.model.kernel.codes import RUNNING
 from boilerfront.model.kernel.compile_step import Advance
@@ -227,9 +227,16 @@ def _march(
         else:
             load(lane, 0, net, runs, lanes, nowhere)
             lanes.S[S_RUN, lane] = FREE
+    stepped = False
     while busy > 0:
+        # What a lane does between two steps it does in one go, while its numbers are at hand.
         for lane in range(LANES):
             run = int(lanes.S[S_RUN, lane])
+            if stepped and run >= 0:
+                note(lane, net, lanes, before, results.out[run])
+                end_step(lane, net, lanes, results.out[run])
+                if run == 0 and lanes.S[S_PINNED, lane] == 0.0:
+                    _record(lane, net, lanes, results)
             # A run that ends gives its lane to the next one, which plans its own first second here.
             while run >= 0 and lanes.S[S_SUB, lane] == 0.0 and lanes.S[S_PINNED, lane] == 0.0:
                 begin_second(lane, net, runs, lanes, results.out[run], results.shots[run])
@@ -243,20 +250,11 @@ def _march(
                 else:
                     load(lane, run, net, runs, lanes, results.out[run])
                     waiting += 1
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
             if run >= 0:
                 begin_step(lane, net, lanes, results.out[run])
             lanes.DT[0, lane] = lanes.S[S_DT, lane]
         take_step(advance, net, runs, lanes, before)
-        look_over(net, lanes)
-        for lane in range(LANES):
-            run = int(lanes.S[S_RUN, lane])
-            if run >= 0:
-                note(lane, net, lanes, before, results.out[run])
-                end_step(lane, net, lanes, results.out[run])
-                if run == 0 and lanes.S[S_PINNED, lane] == 0.0:
-                    _record(lane, net, lanes, results)
+        stepped = True
 
 
 FLOATS_2 = types.float64[:, ::1]
@@ -264,7 +262,7 @@ FLOATS_3, FLOATS_4 = types.float64[:, :, ::1], types.float64[:, :, :, ::1]
 INTS_1, INTS_2 = types.int64[::1], types.int64[:, ::1]
 RECORD: Any = types.NamedTuple
 ADVANCE = types.FunctionType(types.void(types.float32[::1]))
-NET = RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1, INTS_1], Net)
+NET = RECORD([INTS_1, INTS_2, INTS_2, INTS_1, INTS_1, INTS_1], Net)
 RUNS = RECORD(
     [INTS_1, INTS_1, FLOATS_2, FLOATS_3, FLOATS_2, FLOATS_4, FLOATS_2, FLOATS_3, INTS_1, FLOATS_2], Runs
 )

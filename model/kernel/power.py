@@ -64,6 +64,7 @@ from boilerfront.model.kernel.layout import (
     S_GROUP_Y,
     S_GROUP_Y0,
     S_MINUTE,
+    S_MINUTE_END_S,
     S_MODE,
     S_PHASE,
     S_REFILL,
@@ -85,10 +86,11 @@ from boilerfront.model.props.compiled import compiled
 from boilerfront.model.props.water import enthalpy
 from boilerfront.shared.shapes import Floats
 
-PER_MINUTE = 1.0 / 60.0
-BREW_LOOP = (S_BREW_I, S_BREW_Y, P_BREW_GAIN, P_BREW_RESETS_A_S)
-GROUP_LOOP = (S_GROUP_I, S_GROUP_Y, P_GROUP_GAIN, P_GROUP_RESETS_A_S)
-STEAM_LOOP = (S_STEAM_I, S_STEAM_Y, P_STEAM_GAIN, P_STEAM_RESETS_A_S)
+BREW_LOOP = (P_BREW_GAIN, P_BREW_RESETS_A_S)
+GROUP_LOOP = (P_GROUP_GAIN, P_GROUP_RESETS_A_S)
+STEAM_LOOP = (P_STEAM_GAIN, P_STEAM_RESETS_A_S)
+Three = tuple[float, float, float]
+"""A number of each circuit: brew, group, steam."""
 
 
 @compiled
@@ -111,59 +113,182 @@ def feed_forward(lane: int, S: Floats, P: Floats, refill_C: Floats) -> float:
 
 @compiled
 def plan_powers(
-    lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, sample_s: float, out: Floats
+    lane: int,
+    S: Floats,
+    P: Floats,
+    queue: Floats,
+    refill_C: Floats,
+    samples: int,
+    sample_s: float,
+    out: Floats,
 ) -> None:
-    """Ask, share, grant for a sample [s]; account for energy, peak current, starving elements and flicker."""
-    brew_W = P[P_BREW_W, lane]
-    group_W = P[P_GROUP_W, lane]
-    steam_W = P[P_STEAM_W, lane]
-    extra = feed_forward(lane, S, P, refill_C)
-    asked_brew = asked_power(S[S_BREW_I, lane], P[P_BREW_GAIN, lane], S[S_BREW_Y, lane], extra, brew_W)
-    if S[S_PHASE, lane] == HEATING_UP:  # a swing is made at full power
-        asked_brew = brew_W
-    asked_group = asked_power(S[S_GROUP_I, lane], P[P_GROUP_GAIN, lane], S[S_GROUP_Y, lane], 0.0, group_W)
-    asked_steam = asked_power(S[S_STEAM_I, lane], P[P_STEAM_GAIN, lane], S[S_STEAM_Y, lane], 0.0, steam_W)
+    """Ask, share and grant for so many samples [s], on the readings as they last moved; set the mean powers.
 
+    What is the same in all samples is worked out once; none of them writes into an array.
+    """
+    flowing = S[S_FLOW0, lane] + S[S_FLOW1, lane] > 0.0
     rest_W = P[P_ELECTRONICS_W, lane]
     rest_A = P[P_ELECTRONICS_A, lane]
-    if S[S_FLOW0, lane] + S[S_FLOW1, lane] + S[S_REFILL, lane] > 0.0:
+    if flowing or S[S_REFILL, lane] > 0.0:
         rest_W += P[P_PUMP_W, lane]
         rest_A += P[P_PUMP_A, lane]
-    brew, group, steam, peak = share_mains(
-        P[P_LIMIT_A, lane] - rest_A,
-        P[P_BREW_A, lane],
-        P[P_GROUP_A, lane],
-        P[P_STEAM_A, lane],
-        asked_brew * P[P_PER_BREW_W, lane],
-        asked_group * P[P_PER_GROUP_W, lane],
-        asked_steam * P[P_PER_STEAM_W, lane],
-    )
+    extra_W = feed_forward(lane, S, P, refill_C)
     # The brew loop's integral is held while water flows and far off in a swing.
-    if S[S_FLOW0, lane] + S[S_FLOW1, lane] == 0.0 and not _is_far_off(S[S_PHASE, lane]):
-        _move_integral(lane, S, P, BREW_LOOP, S[S_BREW_SET, lane], extra - brew * brew_W, sample_s)
-    _move_integral(lane, S, P, GROUP_LOOP, P[P_GROUP_SET_C, lane], -group * group_W, sample_s)
-    _move_integral(lane, S, P, STEAM_LOOP, P[P_STEAM_SET_C, lane], -steam * steam_W, sample_s)
+    held = flowing or _is_far_off(S[S_PHASE, lane])
+    integrals = S[S_BREW_I, lane], S[S_GROUP_I, lane], S[S_STEAM_I, lane]
+    starved = S[S_STARVED_BREW, lane], S[S_STARVED_GROUP, lane], S[S_STARVED_STEAM, lane]
+    on_s = 0.0, 0.0, 0.0
+    most_A = 0.0
+    most_starved = 0.0
+    flicker = 0.0
+    for sample in range(samples):
+        readings = _readings_C(lane, S, sample * sample_s)
+        asked = _ask(lane, S, P, integrals, readings, extra_W)
+        granted_brew, granted_group, granted_steam, peak_A = share_mains(
+            P[P_LIMIT_A, lane] - rest_A,
+            P[P_BREW_A, lane],
+            P[P_GROUP_A, lane],
+            P[P_STEAM_A, lane],
+            asked[0],
+            asked[1],
+            asked[2],
+        )
+        granted = granted_brew, granted_group, granted_steam
+        brew_I = integrals[0]
+        integrals = _move_integrals(lane, S, P, integrals, readings, granted, extra_W, sample_s)
+        if held:
+            integrals = brew_I, integrals[1], integrals[2]
+        on_s = (
+            on_s[0] + granted[0] * sample_s,
+            on_s[1] + granted[1] * sample_s,
+            on_s[2] + granted[2] * sample_s,
+        )
+        starved = (
+            _starved_s(starved[0], asked[0], granted[0], sample_s),
+            _starved_s(starved[1], asked[1], granted[1], sample_s),
+            _starved_s(starved[2], asked[2], granted[2], sample_s),
+        )
+        most_starved = max(most_starved, starved[0], starved[1], starved[2])
+        most_A = max(most_A, peak_A)
+        flicker += sample_s * _flicker_rate(lane, P, granted)
+    S[S_BREW_I, lane], S[S_GROUP_I, lane], S[S_STEAM_I, lane] = integrals
+    S[S_STARVED_BREW, lane], S[S_STARVED_GROUP, lane], S[S_STARVED_STEAM, lane] = starved
+    out[O_STARVED_S] = max(out[O_STARVED_S], most_starved)
+    out[O_PEAK_A] = max(out[O_PEAK_A], most_A + rest_A)
+    _note_flicker_of(lane, S, flicker, out)
+    _take_powers(lane, S, P, queue, on_s, rest_W, samples * sample_s, out)
 
-    factor = P[P_POWER_FACTOR, lane]
-    S[S_BREW_P, lane] = brew * brew_W * factor
-    S[S_GROUP_P, lane] = group * group_W * factor
-    S[S_STEAM_P, lane] = steam * steam_W * factor
-    heat = S[S_BREW_P, lane] + S[S_GROUP_P, lane] + S[S_STEAM_P, lane]
-    out[O_HEATED_J] += heat * sample_s
-    out[O_ENERGY_J] += (heat + rest_W) * sample_s
-    holding(lane, S, queue, heat + rest_W, sample_s)
-    out[O_PEAK_A] = max(out[O_PEAK_A], peak + rest_A)
-    _starve(lane, S_STARVED_BREW, asked_brew, brew, sample_s, S, out)
-    _starve(lane, S_STARVED_GROUP, asked_group, group, sample_s, S, out)
-    _starve(lane, S_STARVED_STEAM, asked_steam, steam, sample_s, S, out)
-    minute = S_FLICKER + int(S[S_TIME, lane] * PER_MINUTE) % FLICKER_MINUTES
-    if minute != S[S_MINUTE, lane]:
+
+@compiled
+def _readings_C(lane: int, S: Floats, since_s: float) -> Three:
+    """Return what the three sensors will read so far into the span."""
+    before = S[S_SPAN_BEFORE, lane]
+    return (
+        reading_C(S[S_BREW_Y, lane], S[S_BREW_SLOPE, lane], S[S_BREW_BEND, lane], since_s, before),
+        reading_C(S[S_GROUP_Y, lane], S[S_GROUP_SLOPE, lane], S[S_GROUP_BEND, lane], since_s, before),
+        reading_C(S[S_STEAM_Y, lane], S[S_STEAM_SLOPE, lane], S[S_STEAM_BEND, lane], since_s, before),
+    )
+
+
+@compiled
+def _ask(lane: int, S: Floats, P: Floats, integrals: Three, readings: Three, extra_W: float) -> Three:
+    """Return the parts of the window that the three loops ask for."""
+    brew_W = P[P_BREW_W, lane]
+    asked = asked_power(integrals[0], P[P_BREW_GAIN, lane], readings[0], extra_W, brew_W)
+    if S[S_PHASE, lane] == HEATING_UP:  # a swing is made at full power
+        asked = brew_W
+    return (
+        asked * P[P_PER_BREW_W, lane],
+        asked_power(integrals[1], P[P_GROUP_GAIN, lane], readings[1], 0.0, P[P_GROUP_W, lane])
+        * P[P_PER_GROUP_W, lane],
+        asked_power(integrals[2], P[P_STEAM_GAIN, lane], readings[2], 0.0, P[P_STEAM_W, lane])
+        * P[P_PER_STEAM_W, lane],
+    )
+
+
+@compiled
+def _move_integrals(
+    lane: int,
+    S: Floats,
+    P: Floats,
+    integrals: Three,
+    readings: Three,
+    granted: Three,
+    extra_W: float,
+    sample_s: float,
+) -> Three:
+    """Integrate each loop's error and track what was granted, beyond which it does not wind up."""
+    brew_W = extra_W - granted[0] * P[P_BREW_W, lane]
+    group_W = -granted[1] * P[P_GROUP_W, lane]
+    steam_W = -granted[2] * P[P_STEAM_W, lane]
+    return (
+        _moved(lane, P, BREW_LOOP, integrals[0], readings[0], S[S_BREW_SET, lane], brew_W, sample_s),
+        _moved(lane, P, GROUP_LOOP, integrals[1], readings[1], P[P_GROUP_SET_C, lane], group_W, sample_s),
+        _moved(lane, P, STEAM_LOOP, integrals[2], readings[2], P[P_STEAM_SET_C, lane], steam_W, sample_s),
+    )
+
+
+@compiled
+def _moved(
+    lane: int,
+    P: Floats,
+    loop: tuple[int, int],
+    integral: float,
+    reading_C: float,
+    set_C: float,
+    ungranted_W: float,
+    sample_s: float,
+) -> float:
+    """Return a loop's integral after a sample; `ungranted_W` is what is fed forward less what was granted."""
+    gain, resets = loop
+    parts = P[resets, lane] * sample_s
+    excess = integral - P[gain, lane] * reading_C + ungranted_W
+    moved: float = next_integral(
+        integral, P[gain, lane], parts, P[P_TRACKING, lane] * parts, set_C - reading_C, excess
+    )
+    return moved
+
+
+@compiled
+def _starved_s(starved_s: float, asked: float, granted: float, sample_s: float) -> float:
+    """Return for how long an element has asked and got nothing."""
+    return starved_s + sample_s if asked > 0.0 and granted <= 0.0 else 0.0
+
+
+@compiled
+def _flicker_rate(lane: int, P: Floats, granted: Three) -> float:
+    """Return the flicker time that a second adds: of the elements that are neither off nor fully on."""
+    rate = P[P_BREW_FLICKER, lane] if 0.0 < granted[0] < 1.0 else 0.0
+    rate += P[P_GROUP_FLICKER, lane] if 0.0 < granted[1] < 1.0 else 0.0
+    rate += P[P_STEAM_FLICKER, lane] if 0.0 < granted[2] < 1.0 else 0.0
+    return rate
+
+
+@compiled
+def _take_powers(
+    lane: int, S: Floats, P: Floats, queue: Floats, on_s: Three, rest_W: float, span_s: float, out: Floats
+) -> None:
+    """Set the mean powers of a span in which the elements were on for so long, and account for their energy."""
+    factor = P[P_POWER_FACTOR, lane] / span_s
+    S[S_BREW_P, lane] = on_s[0] * P[P_BREW_W, lane] * factor
+    S[S_GROUP_P, lane] = on_s[1] * P[P_GROUP_W, lane] * factor
+    S[S_STEAM_P, lane] = on_s[2] * P[P_STEAM_W, lane] * factor
+    heat_W = S[S_BREW_P, lane] + S[S_GROUP_P, lane] + S[S_STEAM_P, lane]
+    out[O_HEATED_J] += heat_W * span_s
+    out[O_ENERGY_J] += (heat_W + rest_W) * span_s
+    holding(lane, S, queue, heat_W + rest_W, span_s)
+
+
+@compiled
+def _note_flicker_of(lane: int, S: Floats, flicker_s: float, out: Floats) -> None:
+    """Add a span's flicker time to that of its minute."""
+    if S[S_TIME, lane] >= S[S_MINUTE_END_S, lane]:
         note_flicker(lane, S, out)
-        S[S_MINUTE, lane] = minute
-        S[minute, lane] = 0.0
-    for part, rate in ((brew, P_BREW_FLICKER), (group, P_GROUP_FLICKER), (steam, P_STEAM_FLICKER)):
-        if 0.0 < part < 1.0:
-            S[minute, lane] += P[rate, lane] * sample_s
+        minutes = int(S[S_TIME, lane] / 60.0)
+        S[S_MINUTE_END_S, lane] = 60.0 * (minutes + 1)
+        S[S_MINUTE, lane] = S_FLICKER + minutes % FLICKER_MINUTES
+        S[int(S[S_MINUTE, lane]), lane] = 0.0
+    S[int(S[S_MINUTE, lane]), lane] += flicker_s
 
 
 @compiled
@@ -184,69 +309,11 @@ def note_flicker(lane: int, S: Floats, out: Floats) -> None:
 
 @compiled
 def plan_span(lane: int, S: Floats, P: Floats, queue: Floats, refill_C: Floats, out: Floats) -> None:
-    """Plan the powers of the coming span; one of several samples takes the mean of their powers.
-
-    Within a span the readings go on as they last moved. A span of less than a second is one short sample.
-    """
-    before: float = S[S_SPAN_BEFORE, lane]
+    """Plan the powers of the coming span: of one sample, short where it is less than a second, or of several."""
     span: float = S[S_SPAN, lane]
+    samples = max(int(span), 1)
+    plan_powers(lane, S, P, queue, refill_C, samples, span / samples, out)
     S[S_SPAN_BEFORE, lane] = span
-    brew_y, group_y, steam_y = S[S_BREW_Y, lane], S[S_GROUP_Y, lane], S[S_STEAM_Y, lane]
-    if span <= 1.0:
-        plan_powers(lane, S, P, queue, refill_C, span, out)
-    else:
-        brew_W = 0.0
-        group_W = 0.0
-        steam_W = 0.0
-        for sample in range(int(span)):
-            S[S_BREW_Y, lane] = reading_C(brew_y, S[S_BREW_SLOPE, lane], S[S_BREW_BEND, lane], sample, before)
-            S[S_GROUP_Y, lane] = reading_C(
-                group_y, S[S_GROUP_SLOPE, lane], S[S_GROUP_BEND, lane], sample, before
-            )
-            S[S_STEAM_Y, lane] = reading_C(
-                steam_y, S[S_STEAM_SLOPE, lane], S[S_STEAM_BEND, lane], sample, before
-            )
-            plan_powers(lane, S, P, queue, refill_C, 1.0, out)
-            brew_W += S[S_BREW_P, lane]
-            group_W += S[S_GROUP_P, lane]
-            steam_W += S[S_STEAM_P, lane]
-        S[S_BREW_P, lane] = brew_W / span
-        S[S_GROUP_P, lane] = group_W / span
-        S[S_STEAM_P, lane] = steam_W / span
-    S[S_BREW_Y0, lane], S[S_GROUP_Y0, lane], S[S_STEAM_Y0, lane] = brew_y, group_y, steam_y
-    S[S_BREW_Y, lane], S[S_GROUP_Y, lane], S[S_STEAM_Y, lane] = brew_y, group_y, steam_y
-
-
-@compiled
-def _move_integral(
-    lane: int,
-    S: Floats,
-    P: Floats,
-    loop: tuple[int, int, int, int],
-    set_C: float,
-    ungranted_W: float,
-    sample_s: float,
-) -> None:
-    """Integrate a loop's error and track what was granted; `loop` names its places: I, Y, gain, resets a second.
-
-    `ungranted_W` is what is fed forward less what was granted.
-    """
-    integral, reading, gain, resets = loop
-    excess = S[integral, lane] - P[gain, lane] * S[reading, lane] + ungranted_W
-    parts = P[resets, lane] * sample_s
-    S[integral, lane] = next_integral(
-        S[integral, lane],
-        P[gain, lane],
-        parts,
-        P[P_TRACKING, lane] * parts,
-        set_C - S[reading, lane],
-        excess,
-    )
-
-
-@compiled
-def _starve(
-    lane: int, place: int, asked_W: float, got: float, sample_s: float, S: Floats, out: Floats
-) -> None:
-    S[place, lane] = S[place, lane] + sample_s if asked_W > 0.0 and got <= 0.0 else 0.0
-    out[O_STARVED_S] = max(out[O_STARVED_S], S[place, lane])
+    S[S_BREW_Y0, lane] = S[S_BREW_Y, lane]
+    S[S_GROUP_Y0, lane] = S[S_GROUP_Y, lane]
+    S[S_STEAM_Y0, lane] = S[S_STEAM_Y, lane]

@@ -56,10 +56,10 @@ STEAM_COURSE = (S_STEAM_Y, S_STEAM_Y0, S_STEAM_SLOPE, S_STEAM_BEND)
 @compiled
 def note_courses(lane: int, S: Floats) -> None:
     """Take slope [K/s] and bend [K/s2] of each reading anew, at the end of a span."""
-    span = S[S_SPAN, lane]
+    a_second = 1.0 / S[S_SPAN, lane]
     for reading, before, slope, bend in (BREW_COURSE, GROUP_COURSE, STEAM_COURSE):
-        mean = (S[reading, lane] - S[before, lane]) / span
-        S[bend, lane] = (mean - S[slope, lane]) / span
+        mean = (S[reading, lane] - S[before, lane]) * a_second
+        S[bend, lane] = (mean - S[slope, lane]) * a_second
         S[slope, lane] = mean
 
 

@@ -59,7 +59,7 @@ from boilerfront.model.kernel.layout import (
     S_LAST_STOP,
     S_LOOP,
     S_LOSS_J,
-    S_MINUTE,
+    S_MINUTE_END_S,
     S_OUTLET_HIGH_C,
     S_OVERSHOOT_K,
     S_PINNED,
@@ -128,7 +128,7 @@ def load(lane: int, run: int, net: Net, runs: Runs, lanes: Lanes, out: Floats) -
     out[O_STEAM_IN_S] = inf
     out[O_BREW_READY_S] = inf
     _reset_extremes(lane, S)
-    S[S_MINUTE, lane] = NEVER
+    S[S_MINUTE_END_S, lane] = 0.0
     set_step(lane, S, P, 1.0, 1.0)
     if P[P_FINDS_REACH, lane] > 0.0:
         S[S_FINDING, lane] = HEATER_ON

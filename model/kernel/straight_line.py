@@ -21,11 +21,15 @@ from boilerfront.model.kernel.layout import (
     COEFFICIENTS,
     GAMMA,
     LANES,
+    N_SCREEN,
     V_ALL_FLOW,
+    V_COIL_C,
     V_FLOW,
     V_JOINED,
+    V_LAYER_C,
     V_LEVEL,
     V_LOOP,
+    V_LOSS_W,
     V_SHARE,
     V_TWO_PHASE,
 )
@@ -34,6 +38,8 @@ from boilerfront.model.network.graph import CIRCULATING, NEWTON, PUMPED, Carry, 
 
 SECOND = (1.0 - GAMMA) / GAMMA
 HEADER = '''"""Written by boilerfront.model.kernel.straight_line; changes here are lost."""
+
+from math import inf
 
 from numba import njit, types
 
@@ -60,11 +66,13 @@ NOT_COMPILED = ""
 def write_step(topology: Topology) -> str:
     """Return the source of a module with `advance(w)`, a step of every lane of the buffer `w`, of single precision.
 
-    It takes the conductances G and J at what `films.prepare` has laid out and fills D1 and D.
+    It takes the conductances G and J at what `films.prepare` has laid out, fills D1 and D, and finds each lane's
+    hottest layer and coil water, and what the step lost to the room.
     """
     lines = _Lines(topology)
     lines.take()
     lines.step()
+    lines.look_over()
     return HEADER + lines.function("advance", OF_SINGLE)
 
 
@@ -81,6 +89,7 @@ def write_solution(topology: Topology) -> str:
     lines = _Lines(topology)
     lines.read()
     lines.step()
+    lines.keep_first_stage()
     return lines.function("solve", NOT_COMPILED)
 
 
@@ -205,11 +214,32 @@ class _Lines:
             self.add(f"b{i} = k{i}")
         self._solve("b")
         for i in range(size):
-            self.add(f"{self.row('D1', i)} = b{i}")
             self.add(f"d{i} = k{i} + c{i} * number({SECOND!r}) * b{i}")
         self._solve("d")
         for i in range(size):
             self.add(f"{self.row('D', i)} = d{i}")
+
+    def keep_first_stage(self) -> None:
+        """Write what the first stage adds to every node into the buffer."""
+        for i in range(len(self.topology.names)):
+            self.add(f"{self.row('D1', i)} = b{i}")
+
+    def look_over(self) -> None:
+        """Note what the accounts ask of a step: first stage at the screen, hottest water, heat lost to the room."""
+        topology = self.topology
+        screen = int(topology.roles[N_SCREEN])
+        self.add(f"{self.row('D1', screen)} = b{screen}")
+        for place, nodes in ((V_LAYER_C, topology.layers), (V_COIL_C, topology.coil)):
+            hottest = "number(-inf)"
+            for node in range(*nodes):
+                hottest = f"max({hottest}, {self.t(node)} + d{node})"
+            self.add(f"{self.row('V', place)} = {hottest}")
+        lost = ["number(0.0)"]
+        for i, (_, a, b, *_) in enumerate(topology.links.tolist()):
+            if b == topology.room:
+                mean = f"number({1.0 - GAMMA!r}) * b{a} + number({GAMMA!r}) * d{a}"
+                lost.append(f"g{i} * ({self.t(a)} - {self.t(b)} + {mean})")
+        self.add(f"{self.row('V', V_LOSS_W)} = " + " + ".join(lost))
 
     def _sum_up(self) -> None:
         """Sum up matrix (a), heat capacities over time (c) and the heat that each node gains (k)."""

@@ -68,8 +68,11 @@ def reach_C(
     """Return the temperature that the group can reach beside brew water at `brew_C`; `link` in W/K.
 
     The root of UA (brew_C - T) + P(T) - loss(T) = 0, P being the heater's full power below its set-point and
-    nothing above: found by bisection.
+    nothing above: found by bisection, unless the heater holds its set-point.
     """
+    at_set = link * (brew_C - set_C) - loss_W(set_C, room_C, surface)
+    if at_set <= 0.0 < at_set + heater_W:
+        return set_C
     low, high = room_C, brew_C + 100.0
     for _ in range(BISECTIONS):
         middle = 0.5 * (low + high)

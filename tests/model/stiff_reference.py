@@ -12,7 +12,7 @@ import numpy as np
 from scipy.integrate import odeint
 
 from boilerfront.model.kernel import layout as at
-from boilerfront.model.kernel.accounts import look_over, note
+from boilerfront.model.kernel.accounts import note
 from boilerfront.model.kernel.arrays import Lanes, Net, Runs
 from boilerfront.model.kernel.circulation import loop_drive_Pa, loop_flow_kg_s
 from boilerfront.model.kernel.compile_step import Advance, compiled_step
@@ -183,6 +183,16 @@ class Reference:
         self.lanes.D1[:], self.lanes.D[:] = 0.0, 0.0
         self.lanes.t[:size, 0] = end
 
+    def look_over(self) -> None:
+        """Find the hottest layer and coil water, and what is lost to the room, at the end of a span."""
+        lanes, size = self.lanes, self.dy.size
+        T, V, ranges = lanes.T, lanes.V, self.net.ranges
+        V[at.V_LAYER_C, 0] = np.max(T[ranges[0] : ranges[1], 0], initial=-np.inf)
+        V[at.V_COIL_C, 0] = np.max(T[ranges[2] : ranges[3], 0], initial=-np.inf)
+        to_room = self.net.links[:, 2] == size
+        surfaces = self.net.links[to_room, 1]
+        V[at.V_LOSS_W, 0] = np.sum(lanes.G[to_room, 0] * (T[surfaces, 0] - T[size, 0]))
+
     def imposed(self, record: Floats) -> Course:
         """Follow a record of the kernel: its flows, powers, refill, steam and portafilter."""
         S, Q, roles = self.lanes.S, self.lanes.Q, self.net.roles
@@ -227,7 +237,7 @@ class Reference:
             begin_step(0, self.net, self.lanes, self.out)
             before = self.lanes.T.copy()
             self.advance(S[at.S_DT, 0])
-            look_over(self.net, self.lanes)
+            self.look_over()
             note(0, self.net, self.lanes, before, self.out)
             end_step(0, self.net, self.lanes, self.out)
             times.append(S[at.S_TIME, 0] + S[at.S_SUB, 0] * S[at.S_DT, 0])

@@ -37,10 +37,7 @@ def sheath_in_water(sheath_C: float, water_C: float, resistance: float) -> tuple
     network.link(Carry.SHEATH, "sheath", "water", (AREA_M2, BOILS_C, resistance), law=FREE)
     network.path = ["water"]
     made = fixed(network)
-    nothing = np.zeros(0, dtype=np.int64)
-    net = Net(
-        made.stores, made.links, made.flows.reshape(-1, 4), made.roles, made.laws, np.zeros(4, int), nothing
-    )
+    net = Net(made.stores, made.links, made.flows.reshape(-1, 4), made.roles, made.laws, np.zeros(4, int))
     lanes = new_lanes(net, 2, np.float64)
     lanes.numbers[0] = np.array(network.numbers[0])[:, None]
     lanes.G[0] = AREA_M2
