@@ -18,6 +18,7 @@ from typing import Any
 from boilerfront.jobs.effort import surrogate_share
 from boilerfront.jobs.ranges import ChoiceList, NumberRange, columns
 from boilerfront.jobs.sweep import RunRecord, Sweep, read_toml
+from boilerfront.jobs.weighing import weighs_by_ratio
 from boilerfront.shared.errors import Fault
 from boilerfront.shared.toml_text import toml_text
 
@@ -61,7 +62,8 @@ def recorded(sweep: Sweep, *, started: datetime, taken_from: str | None = None, 
         taken=taken,
     )
     # a default that another version may have measured anew belongs to the run as it is now
-    search = sweep.search.model_copy(update={"surrogate": surrogate_share(sweep)})
+    chosen = {"surrogate": surrogate_share(sweep), "by_ratio": weighs_by_ratio(sweep)}
+    search = sweep.search.model_copy(update=chosen)
     return sweep.model_copy(update={"run": record, "search": search})
 
 
@@ -82,6 +84,7 @@ def file_differences(ours: Path, theirs: Path) -> list[Fault]:
         if isinstance(content.get("search"), dict):
             content["search"].pop("budget", None)
             content["search"].setdefault("surrogate", _ALWAYS)
+            content["search"].setdefault("by_ratio", False)
     return _differences(left, right)
 
 
@@ -112,13 +115,16 @@ def versions() -> dict[str, str]:
 def _meaning(sweep: Sweep) -> dict[str, Any]:
     content = sweep.model_dump(mode="json", exclude=dict.fromkeys(_NO_MEANING, True) | {"search": {"budget"}})
     content["search"]["surrogate"] = surrogate_share(sweep)
-    # Sweeps from before there were calibrations, boilers that can be off, or fewer surrogates, keep their hash.
+    content["search"]["by_ratio"] = weighs_by_ratio(sweep)
+    # Sweeps from before there were calibrations, boilers that can be off, fewer surrogates, ratios, keep their hash.
     if content["calibration"] is None:
         del content["calibration"]
     if content["duty"]["steam_boiler"] == "on":
         del content["duty"]["steam_boiler"]
     if content["search"]["surrogate"] == _ALWAYS:
         del content["search"]["surrogate"]
+    if not content["search"]["by_ratio"]:
+        del content["search"]["by_ratio"]
     return dict(content)
 
 

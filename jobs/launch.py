@@ -222,7 +222,8 @@ def _refuse_or_pass(run: RunFolder, sweep: Sweep, *, warm_from: RunFolder | None
             f"{run.path} is the run of another sweep; what differs:\n{changed}\n"
             f"Start this one under another name: --name {run.name}-2"
         )
-    if not _is_finished(run, there.model_copy(update={"search": sweep.search})):
+    wanted = there.search.model_copy(update={"budget": sweep.search.budget})
+    if not _is_finished(run, there.model_copy(update={"search": wanted})):
         more = f" --budget {sweep.search.budget}" if sweep.search.budget > there.search.budget else ""
         raise InputError(f"{run.path} has this sweep, unfinished; type: boilerfront resume {run.path}{more}")
 

@@ -16,6 +16,7 @@ from boilerfront.jobs.proving import Rating, Stage, finer_ratings, neighbour_rat
 from boilerfront.jobs.reports import Reports
 from boilerfront.jobs.state import Phase, read_state, write_state
 from boilerfront.jobs.sweep import Proof, Sweep
+from boilerfront.jobs.weighing import weighs_by_ratio
 from boilerfront.jobs.work import Work
 from boilerfront.results.confirm import with_fresh_machines
 from boilerfront.results.front import front_of, write_front
@@ -108,7 +109,9 @@ class ProofSession:
 
     def _search(self, number: int, search_seed: SearchSeed) -> Outcome:
         seed = (self._sweep.search.seed + number) % 2**32
-        search = self._sweep.search.model_copy(update={"seed": seed})
+        # a run's own record goes, and with it what it means that nothing is said of ratios
+        kept = {"seed": seed, "by_ratio": weighs_by_ratio(self._sweep)}
+        search = self._sweep.search.model_copy(update=kept)
         run = self._seed_run(number)
         changed = {"name": run.name, "search": search, "proof": None, "run": None}
         self._write_state("proving", f"searching with seed {seed}: boilerfront status {run.path}")

@@ -17,6 +17,7 @@ from boilerfront.jobs.effort import surrogate_share
 from boilerfront.jobs.plan import generations_of
 from boilerfront.jobs.ranges import Completion, columns, search_space
 from boilerfront.jobs.sweep import Sweep
+from boilerfront.jobs.weighing import weighed, weighs_by_ratio
 from boilerfront.model.glossary import MARGINS, OBJECTIVES
 from boilerfront.search import FrontSampler, Told
 
@@ -36,6 +37,7 @@ class StudyWindow:
         optuna.logging.set_verbosity(optuna.logging.WARNING)
         self._completion = Completion(sweep.variables)
         self._space = search_space(sweep.variables)
+        self._by_ratio = weighs_by_ratio(sweep)
         generations = generations_of(sweep)
         self._first = generations.first
         self._batch = generations.size_after
@@ -83,7 +85,10 @@ class StudyWindow:
     def _told(self, row: Row, *, number: int) -> Told:
         """Return a row of a ledger as the sampler takes it, at its place in the order of asking."""
         params = {name: row.get(name) for name in self._space.names}
-        return Told(number, params, *outcome(row))
+        values, constraints = outcome(row)
+        if values is not None and self._by_ratio:
+            values = weighed(values)
+        return Told(number, params, values, constraints)
 
     def _ask(self) -> Design:
         if self._in_segment == SEGMENT:

@@ -37,6 +37,8 @@ class Search(Section):
     surrogate: Annotated[float | None, Field(ge=0.0, le=1.0)] = None
     """How often generations are planned with a surrogate, 1: as often as it pays by the number of designs;
     None: by architectures and machines."""
+    by_ratio: bool | None = None
+    """Whether half the deviation counts alike wherever it is; None: yes, save in a run that began without it."""
 
 
 class Stop(Section):

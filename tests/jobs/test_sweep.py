@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from boilerfront.jobs import effort
 from boilerfront.jobs.effort import surrogate_share, worthwhile_share
 from boilerfront.jobs.frozen import differences, frozen_toml, recorded, sweep_hash
 from boilerfront.jobs.ranges import Completion, columns, search_space
 from boilerfront.jobs.sweep import Sweep, default_name, load_sweep
+from boilerfront.jobs.weighing import weighed, weighs_by_ratio
 from boilerfront.model import VARIABLES
 from boilerfront.shared.errors import InputError
 
@@ -231,7 +235,36 @@ def test_a_run_keeps_the_share_of_surrogates_that_it_began_with(
     # one that was frozen before there was a choice planned every generation with a surrogate
     old = frozen.model_copy(update={"search": sweep.search})
     assert surrogate_share(old) == 1.0
-    assert sweep_hash(old) == sweep_hash(load_sweep(write(tmp_path, nominal), {"surrogate": 1.0}))
+    assert not weighs_by_ratio(old)
+    as_before = {"surrogate": 1.0, "by_ratio": False}
+    assert sweep_hash(old) == sweep_hash(load_sweep(write(tmp_path, nominal), as_before))
+
+
+def test_a_run_keeps_how_it_weighs_what_objectives_gain(sweep: Sweep, tmp_path: Path) -> None:
+    assert weighs_by_ratio(sweep)
+    frozen = recorded(sweep, started=datetime(2026, 1, 2, tzinfo=UTC))
+    assert frozen.search.by_ratio is True
+    assert weighs_by_ratio(load_sweep(write(tmp_path, frozen_toml(frozen))))
+    assert sweep_hash(frozen) == sweep_hash(sweep)
+    by_difference = load_sweep(write(tmp_path, replaced("budget = 100", "by_ratio = false")))
+    kept = recorded(by_difference, started=datetime(2026, 1, 2, tzinfo=UTC))
+    assert not weighs_by_ratio(load_sweep(write(tmp_path, frozen_toml(kept))))
+    assert sweep_hash(by_difference) != sweep_hash(sweep)
+
+
+@given(*[st.lists(st.floats(0.0, 1e6), min_size=4, max_size=4)] * 2)
+def test_weighing_keeps_which_is_better(one: list[float], other: list[float]) -> None:
+    for a, b, x, y in zip(one, other, weighed(one), weighed(other), strict=True):
+        assert (a <= b) <= (x <= y)
+    assert weighed([math.inf] * 4) == [math.inf] * 4
+
+
+def test_half_counts_alike_and_what_is_no_difference_hardly() -> None:
+    def gained(of: float, to: float) -> float:
+        return weighed([of, 0.0, 0.0, 0.0])[0] - weighed([to, 0.0, 0.0, 0.0])[0]
+
+    assert gained(8.0, 4.0) == pytest.approx(gained(4.0, 2.0), rel=0.03)
+    assert gained(0.02, 0.01) < 0.25 * gained(8.0, 4.0)
 
 
 def test_cheaper_evaluations_and_more_workers_are_worth_fewer_surrogates() -> None:
